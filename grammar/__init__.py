@@ -1,0 +1,1 @@
+"""Folder `grammar` is the package `rungproof.grammar`."""

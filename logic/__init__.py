@@ -1,0 +1,1 @@
+"""Folder `logic` is the package `rungproof.logic`."""

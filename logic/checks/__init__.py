@@ -1,0 +1,1 @@
+"""Folder `logic/checks` is the package `rungproof.logic.checks`."""

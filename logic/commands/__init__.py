@@ -1,0 +1,1 @@
+"""Folder `logic/commands` is the package `rungproof.logic.commands`."""

@@ -1,0 +1,1 @@
+"""Folder `logic/engines` is the package `rungproof.logic.engines`."""

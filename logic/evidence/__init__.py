@@ -1,0 +1,1 @@
+"""Folder `logic/evidence` is the package `rungproof.logic.evidence`."""

@@ -1,0 +1,1 @@
+"""Folder `logic/meaning` is the package `rungproof.logic.meaning`."""

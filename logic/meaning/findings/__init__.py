@@ -1,0 +1,1 @@
+"""Folder `logic/meaning/findings` is the package `rungproof.logic.meaning.findings`."""

@@ -1,0 +1,1 @@
+"""Folder `logic/steps` is the package `rungproof.logic.steps`."""

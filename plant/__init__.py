@@ -1,0 +1,1 @@
+"""Folder `plant` is the package `rungproof.plant`."""
