@@ -1,0 +1,63 @@
+"""The words that the language keeps for itself: no tag and no stage may bear them.
+
+`expression.lark` carries `EXPRESSION_WORDS` in the look-ahead of `NAME`; a test asserts
+that the two lists are one.
+"""
+
+from __future__ import annotations
+
+#: Words that may stand beside a name inside an expression, so that no name may look like them.
+EXPRESSION_WORDS = frozenset(
+    (
+        "after always and as at before between by falling for from has in never not off on or rising"
+        " then to until when whenever with within"
+    ).split()
+)
+
+#: Words of the path, of outputs and of tag lines.
+PATH_WORDS = frozenset({"set", "reset", "retained", "power_up"})
+
+#: Words that begin a stage, or stand in its hyphenated name.
+STAGE_WORDS = frozenset({"pulse", "accumulating", "delay", "count"})
+
+#: Functions of expressions.
+FUNCTIONS = frozenset(
+    {
+        "min",
+        "max",
+        "abs",
+        "sqrt",
+        "round",
+        "trunc",
+        "select",
+        "scale",
+        "table",
+        "filter",
+        "rate",
+        "ramp",
+        "pi",
+    }
+)
+
+#: Words that open a block at column 1.
+BLOCK_WORDS = (
+    "use",
+    "controller",
+    "tags",
+    "rung",
+    "plant",
+    "circuit",
+    "wiring",
+    "hazard",
+    "requirement",
+    "assume",
+    "scenario",
+)
+
+ROLES = ("input", "output", "memory", "parameter")
+TYPES = ("bool", "int", "real")
+
+#: Every word that no tag and no stage may bear.
+RESERVED = (
+    EXPRESSION_WORDS | PATH_WORDS | STAGE_WORDS | FUNCTIONS | frozenset(BLOCK_WORDS) | frozenset(ROLES) | frozenset(TYPES)
+)

@@ -1,0 +1,49 @@
+"""A file as lines: where each begins, what of it is code, what is comment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLine:
+    """One line. `code` keeps the indentation, so that columns are the file's own.
+
+    `comment` begins with `#`, or is empty. `indent` counts columns, a tab going on to the
+    next multiple of four.
+    """
+
+    number: int
+    code: str
+    comment: str
+    indent: int
+
+    @property
+    def is_blank(self) -> bool:
+        return not self.code.strip()
+
+
+def split_lines(text: str) -> list[str]:
+    """The lines of a text, whichever line ends it uses; a last empty line is none."""
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if lines and not lines[-1]:
+        lines.pop()
+    return lines
+
+
+def split_comment(line: str) -> tuple[str, str]:
+    """The code of a line and its comment. A `#` between quotes begins none."""
+    at = line.find("#")
+    if at < 0:
+        return line, ""
+    while at >= 0 and line.count('"', 0, at) % 2:
+        at = line.find("#", at + 1)
+    return (line, "") if at < 0 else (line[:at], line[at:].rstrip())
+
+
+def read_line(number: int, line: str) -> SourceLine:
+    code, comment = split_comment(line)
+    stripped = line.lstrip()
+    blanks = line[: len(line) - len(stripped)]
+    indent = len(blanks.expandtabs(4)) if "\t" in blanks else len(blanks)
+    return SourceLine(number, code, comment, indent)
