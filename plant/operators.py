@@ -82,3 +82,7 @@ class PlainOps:
 
     def real(self, a: Value) -> Value:
         return float(a)
+
+
+#: The plain-number operators, for settling start values and for single runs.
+PLAIN = PlainOps()

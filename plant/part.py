@@ -32,8 +32,8 @@ from rungproof.plant.operators import Ops, Value
 SignalType = Literal["bool", "int", "real"]
 
 #: What a clause's slot can hold once meaning has read it: a number in the slot's unit, an
-#: interval, a part's name, a flag.
-Given = float | int | str | bool | tuple[float, float]
+#: interval, a row of numbers, a part's name, a flag.
+Given = float | int | str | bool | tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +42,11 @@ class Clause:
 
     `pattern` is literal words and slots: `{diameter:cm}` is a number of that dimension,
     given to the part in that unit; `{sees:cm..}` an interval; `{contacts:int}` a whole
-    number; `{gain:1}` a number without unit; `{source:part}` the name of a part, whose
-    kind must be one of `kinds` where `kinds` is not empty. A pattern without a slot is a
-    flag: it gives True under the name `flag`. A clause that is not `required` and not
-    written leaves its slots out of `given`.
+    number; `{gain:1}` a number without unit; `{hourly:L/min+}` one number or more;
+    `{source:part}` the name of a part, whose kind must be one of `kinds` where `kinds` is
+    not empty. A pattern without a slot is a flag: it gives True under the name `flag`. A
+    clause that is not `required` and not written leaves its slots out of `given`, which
+    keeps the order in which the clauses stand.
     """
 
     pattern: str
@@ -81,9 +82,7 @@ class Input:
     """
 
     name: str
-    source: Literal[
-        "driven", "operator", "disturbance", "part", "noise", "available", "richness"
-    ]
+    source: Literal["driven", "operator", "disturbance", "part", "noise", "available", "richness"]
     type: SignalType = "real"
     unit: str | None = None
     low: float | int = 0
@@ -95,7 +94,10 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """Something others may read: another part, an input channel, a requirement."""
+    """Something others may read: another part, an input channel, a requirement.
+
+    An output that bears a variable's name shows that variable; `look` gives the others.
+    """
 
     name: str
     type: SignalType
@@ -171,9 +173,22 @@ class Part:
         """Whether the contacts stand in their operated position: relay armature, pressed button."""
         raise NotImplementedError(f"{self.kind} has no contacts")
 
+    def closed(self, ops: Ops, state: Mapping[str, Value], contact: Contact) -> Any:
+        """Whether a healthy contact is closed. Only a part whose contacts differ overrides this."""
+        operated = self.operated(ops, state)
+        return operated if contact.kind == "make" else ops.inverse(operated)
+
     def look(self, ops: Ops, state: Mapping[str, Value], faults: Mapping[str, Value]) -> dict[str, Any]:
-        """What the part shows, by output name, from its state at this instant. Contacts apart."""
+        """What the part shows at this instant, by output name; outputs named as variables apart."""
         return {}
+
+    def settle(self, state: Mapping[str, Any], inputs: Mapping[str, Any]) -> dict[str, Any]:
+        """The start state, once the other parts' outputs at time 0 are known. Plain numbers.
+
+        A float that starts in a full tank starts up: a part that only follows what another
+        part shows overrides this. `inputs` holds the start values of all other inputs.
+        """
+        return dict(state)
 
     def step(
         self, ops: Ops, state: Mapping[str, Value], inputs: Mapping[str, Value], faults: Mapping[str, Value]
