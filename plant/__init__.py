@@ -9,6 +9,7 @@ from rungproof.plant.assembly import Assembly, AssemblyError, PartProblem
 from rungproof.plant.catalogue import KINDS
 from rungproof.plant.clauses import Interval, Item, Matched, Problem, Quantity, Quoted, Word, match
 from rungproof.plant.operators import PLAIN, Ops, PlainOps, Value
+from rungproof.plant.own_parts import PartFileError, load_parts
 from rungproof.plant.part import (
     CONTACT_FAULTS,
     Clause,
@@ -41,6 +42,7 @@ __all__ = [
     "Output",
     "Part",
     "PartError",
+    "PartFileError",
     "PartProblem",
     "PlainOps",
     "Problem",
@@ -50,5 +52,6 @@ __all__ = [
     "Variable",
     "Vessel",
     "Word",
+    "load_parts",
     "match",
 ]

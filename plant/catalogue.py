@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from rungproof.plant.contactor import Contactor
+from rungproof.plant.demand import Demand
+from rungproof.plant.dosing_pump import DosingPump
 from rungproof.plant.emergency_stop import EmergencyStop
+from rungproof.plant.fan import Fan
 from rungproof.plant.float_switch import FloatSwitch
+from rungproof.plant.guard_switch import GuardSwitch
+from rungproof.plant.horn import Horn
+from rungproof.plant.lamp import Lamp
+from rungproof.plant.level_probe import LevelProbe
 from rungproof.plant.level_transmitter import LevelTransmitter
+from rungproof.plant.motor import Motor
 from rungproof.plant.outlet import Outlet
 from rungproof.plant.part import Part
+from rungproof.plant.press import Press
 from rungproof.plant.pump import Pump
 from rungproof.plant.push_button import PushButton
 from rungproof.plant.relay import Relay
 from rungproof.plant.reservoir import Reservoir
+from rungproof.plant.selector import Selector
+from rungproof.plant.siphon import Siphon
 from rungproof.plant.supply import Supply
 from rungproof.plant.tank import Tank
+from rungproof.plant.valve import Valve
 
 #: The word that begins a part's line -> its class.
 KINDS: dict[str, type[Part]] = {
@@ -21,12 +34,25 @@ KINDS: dict[str, type[Part]] = {
         Reservoir,
         Tank,
         Pump,
+        DosingPump,
+        Valve,
         Outlet,
+        Siphon,
+        Demand,
         LevelTransmitter,
+        LevelProbe,
         FloatSwitch,
         PushButton,
         EmergencyStop,
+        GuardSwitch,
+        Selector,
         Relay,
+        Contactor,
         Supply,
+        Lamp,
+        Horn,
+        Motor,
+        Fan,
+        Press,
     )
 }

@@ -4,7 +4,7 @@ The items are neutral data, so that `plant` need not know the grammar; unit conv
 given as a function. `match` returns what fits as `given` and everything else as problems:
 
     code                fields                       what is wrong
-    clause-unknown      written, nearest, known      no clause of this part begins like this
+    clause-unknown      written, known               no clause of this part begins like this
     clause-shape        written, expected, found     a clause goes wrong at the item pointed at
     clause-repeated     written, pattern             the same clause stands twice
     clause-missing      pattern                      a required clause is not there (no place: indices None)
@@ -164,7 +164,10 @@ class _Matcher:
             if (filled := _fit(elements(clause.pattern), items)) is not None
         ]
         if not attempts:
-            self.matched.problems.append(_no_fit(self.clauses, items, index, self.used))
+            problem, meant = _no_fit(self.clauses, items, index, self.used)
+            self.matched.problems.append(problem)
+            if meant is not None:
+                self.used.add(meant)  # so that the same slip is not reported as a missing clause too
             return
         position, filled, given, problems = min(attempts, key=lambda attempt: len(attempt[3]))
         if problems and len(attempts) > 1:
@@ -319,26 +322,26 @@ def _join_units(chosen: list[Problem], every: list[Problem]) -> list[Problem]:
     return [Problem(first.clause_index, first.item_index, first.code, joined), *chosen[1:]]
 
 
-def _no_fit(clauses: Sequence[Clause], items: Sequence[Item], index: int, used: set[int]) -> Problem:
-    """The nearest pattern, and where the written clause leaves it."""
-    free = [clause for p, clause in enumerate(clauses) if p not in used] or list(clauses)
+def _no_fit(clauses: Sequence[Clause], items: Sequence[Item], index: int, used: set[int]) -> tuple[Problem, int | None]:
+    """Where the clause leaves the nearest pattern, and that pattern's position where it was clearly meant."""
     text = written(items)
-    if not free:
-        return Problem(index, None, "clause-unknown", {"written": text, "nearest": "", "known": ""})
-    nearest = max(clauses, key=lambda clause: (_walk_score(clause, items), _likeness(clause, items)))
-    _, at = _walk(elements(nearest.pattern), items)
-    known = "; ".join(readable(clause) for clause in free)
-    if at == 0 and _likeness(nearest, items) < 0.5:
-        return Problem(index, 0, "clause-unknown", {"written": text, "nearest": "", "known": known})
-    if at == 0 and len(elements(nearest.pattern)) > 1 and not isinstance(items[0], Word):
-        return Problem(index, 0, "clause-unknown", {"written": text, "nearest": readable(nearest), "known": known})
-    found = spelt(items[at]) if at is not None and at < len(items) else "the end of the clause"
+    known = "; ".join(readable(clause) for position, clause in enumerate(clauses) if position not in used)
+    unknown = Problem(index, 0 if items else None, "clause-unknown", {"written": text, "known": known})
+    if not clauses or not items:
+        return unknown, None
+    meant = max(range(len(clauses)), key=lambda p: (_walk_score(clauses[p], items), _likeness(clauses[p], items)))
+    nearest = clauses[meant]
+    at = _walk_score(nearest, items)
+    alike = _likeness(nearest, items) >= 0.5 or len(elements(nearest.pattern)) == 1
+    if at == 0 and not alike:
+        return unknown, None
+    found = spelt(items[at]) if at < len(items) else "the end of the clause"
     fields = {"written": text, "expected": readable(nearest), "found": found}
-    return Problem(index, at if at is not None and at < len(items) else None, "clause-shape", fields)
+    return Problem(index, at if at < len(items) else None, "clause-shape", fields), meant
 
 
 def _walk_score(clause: Clause, items: Sequence[Item]) -> int:
-    """How many items fit before the first that does not, a leading literal word being needed."""
+    """How many items fit before the first that does not."""
     pattern = elements(clause.pattern)
     _, at = _walk(pattern, items)
     return at or 0

@@ -31,8 +31,8 @@ _KINDS: dict[str, Literal["make", "break"]] = {
 }
 
 
-def contacts_of(given: Mapping[str, Given]) -> tuple[Contact, ...]:
-    """The contacts that the clauses ask for; none is an error, for a part is wired by its contacts."""
+def contacts_of(given: Mapping[str, Given], needed: bool = True) -> tuple[Contact, ...]:
+    """The contacts that the clauses ask for; none is an error where the part is wired by them alone."""
     contacts: list[Contact] = []
     for slot, value in given.items():
         kind = _KINDS.get(slot)
@@ -42,6 +42,6 @@ def contacts_of(given: Mapping[str, Given]) -> tuple[Contact, ...]:
         if not isinstance(count, int) or not 1 <= count <= MOST_CONTACTS:
             raise PartError(slot, f"the number of contacts must lie between 1 and {MOST_CONTACTS}")
         contacts += [Contact(str(len(contacts) + 1 + i), kind) for i in range(count)]
-    if not contacts:
+    if needed and not contacts:
         raise PartError("make_contact", "has no contact", "write `make contact` or `break contact`")
     return tuple(contacts)

@@ -44,8 +44,8 @@ class Fit:
         """The polynomial's value; x within low..high."""
         scaled = x * self._stretch + self._shift
         twice = scaled + scaled
-        later, latest = 0.0 * scaled, 0.0 * scaled
-        for coefficient in self.coefficients[:0:-1]:
+        later, latest = self.coefficients[-1], 0.0
+        for coefficient in self.coefficients[-2:0:-1]:
             later, latest = twice * later - latest + coefficient, later
         return scaled * later - latest + self.coefficients[0]
 

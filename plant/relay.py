@@ -8,7 +8,7 @@ from typing import Any
 from rungproof.plant.contacts import CONTACT_CLAUSES, contacts_of
 from rungproof.plant.given import whole_ticks
 from rungproof.plant.operators import Ops, Value
-from rungproof.plant.part import Clause, Fault, Given, Input, Output, Part, Variable
+from rungproof.plant.part import Clause, Contact, Fault, Given, Input, Output, Part, Variable
 
 #: How many times longer a slow relay takes. A declared size, no source.
 SLOW = 5
@@ -40,12 +40,15 @@ class Relay(Part):
         super().__init__(name, given, dt_ms)
         self._pulls_in = max(dt_ms, whole_ticks(given, "pulls_in", dt_ms, 0))
         self._drops_out = max(dt_ms, whole_ticks(given, "drops_out", dt_ms, 0))
-        self.contacts = contacts_of(given)
+        self.contacts = self._contacts(given)
         longest = SLOW * max(self._pulls_in, self._drops_out)
         self.variables = (
             Variable("pulled_in", "bool", False),
             Variable("waited_ms", "int", 0, None, 0, longest - dt_ms),
         )
+
+    def _contacts(self, given: Mapping[str, Given]) -> tuple[Contact, ...]:
+        return contacts_of(given)
 
     def operated(self, ops: Ops, state: Mapping[str, Value]) -> Any:
         return state["pulled_in"]
