@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rungproof.grammar import tree
-from rungproof.grammar.build_headers import Header
-from rungproof.grammar.build_requirements import FormLine, ScopeLine
+from rungproof.grammar.line_nodes import Header
+from rungproof.grammar.line_nodes import FormLine, ScopeLine
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.tree import Span
 
@@ -16,6 +16,9 @@ from rungproof.grammar.tree import Span
 @dataclass(slots=True)
 class OpenBlock:
     """A block as it is read. `header` is None where its line could not be read.
+
+    `indents` are the columns at which its lines stand, by depth, and `uneven` says that a
+    line which stands elsewhere has been reported.
 
     `nodes` are the lines read so far. `damaged` says that a line of it was lost, so that
     nothing may be said about what the block lacks.
@@ -26,6 +29,8 @@ class OpenBlock:
     header: Header | None
     nodes: list[Any] = field(default_factory=list)
     damaged: bool = False
+    uneven: bool = False
+    indents: dict[int, int] = field(default_factory=dict)
 
 
 def close_block(block: OpenBlock, reporter: Reporter) -> tree.Block | None:

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, new_name, text_of, time_of
-from rungproof.grammar.tree import Span
-
-
-@dataclass(frozen=True, slots=True)
-class Header:
-    """A block's first line. `fields` are those of the block's tree class that it gives."""
-
-    span: Span
-    word: str
-    fields: dict[str, Any]
+from rungproof.grammar.line_nodes import Header
 
 
 class HeaderBuilder(ExpressionBuilder):

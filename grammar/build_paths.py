@@ -9,6 +9,7 @@ from lark import Token
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, count_of, new_name, time_of
+from rungproof.grammar.line_nodes import AssumptionLine, SafeLine
 
 
 class PathBuilder(ExpressionBuilder):
@@ -17,8 +18,11 @@ class PathBuilder(ExpressionBuilder):
     def condition(self, parts: list[Part]) -> tree.Condition:
         return tree.Condition(parts[0].span, parts[0])
 
-    def safe_state(self, parts: list[Part]) -> tree.Condition:
-        return tree.Condition(self.place.span(parts[0], parts[-1]), parts[-1])
+    def assumption(self, parts: list[Part]) -> AssumptionLine:
+        return AssumptionLine(parts[0].span, parts[0])
+
+    def safe_state(self, parts: list[Part]) -> SafeLine:
+        return SafeLine(self.place.span(parts[0], parts[-1]), parts[-1])
 
     def stage(self, parts: list[Part]) -> tree.Stage:
         span = self.place.span(parts[0], parts[-1])

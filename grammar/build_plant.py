@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal, cast
 
 from lark import Token
@@ -10,6 +11,7 @@ from lark import Token
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, new_name, number_of, text_of
+from rungproof.grammar.tree import Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +84,21 @@ class PartBuilder(ExpressionBuilder):
 
     def part_line(self, parts: list[Part]) -> tree.PartLine:
         clauses = tuple(part for part in parts if isinstance(part, tree.Clause))
+        for before, after in pairwise(clauses):
+            self._check_comma(before, after)
         return tree.PartLine(
             self.place.span(parts[0], parts[-1]), str(parts[0]), new_name(self.place, parts[1]), clauses
         )
+
+
+    def _check_comma(self, before: tree.Clause, after: tree.Clause) -> None:
+        """`lag 0,4 s` reads as two clauses; what was meant is `0.4 s`."""
+        whole, part = before.items[-1], after.items[0]
+        touching = after.span.column - before.span.end_column == 1
+        if touching and isinstance(whole, tree.Number) and isinstance(part, tree.Number) and whole.unit is None:
+            found = Span(self.place.file, self.place.line, whole.span.column, part.span.end_column)
+            fields = {"found": f"{whole.text},{part.text}", "whole": whole.text, "part": part.text}
+            self.place.reporter.report("decimal-comma", found, **fields)
 
 
 class WiringBuilder(ExpressionBuilder):

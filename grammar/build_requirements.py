@@ -2,30 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, cast
 
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, count_of, time_of
-from rungproof.grammar.tree import Span
-
-
-@dataclass(frozen=True, slots=True)
-class ScopeLine:
-    """`with outputs free` or `even with any one fault`."""
-
-    span: Span
-    scope: Literal["outputs_free", "any_one_fault"]
-
-
-@dataclass(frozen=True, slots=True)
-class FormLine:
-    """`from T`, where it is written, and the form."""
-
-    span: Span
-    form: tree.Form
-    from_time: tree.Number | tree.Name | None = None
+from rungproof.grammar.line_nodes import FormLine, ScopeLine
 
 
 class RequirementBuilder(ExpressionBuilder):

@@ -14,6 +14,9 @@ from rungproof.grammar.tree import Name, Number, Span
 #: What stands between a rule's builder and its parts: a token, or a node already built.
 Part = Any
 
+#: Characters of a number. More digits than any sensor has, and few enough to be worked with exactly.
+LONGEST_NUMBER = 40
+
 _NUMBER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+(?![A-Za-z0-9_]))?)[ \t]*(.*)", re.DOTALL)
 
 
@@ -50,6 +53,9 @@ def number_of(place: Place, token: Token) -> Number:
     if matched is None:
         raise AssertionError(f"the grammar let {token!r} pass as a number")
     figure, unit = matched.groups()
+    if len(figure) > LONGEST_NUMBER:
+        place.report("number-too-long", token, length=len(figure), limit=LONGEST_NUMBER)
+        figure = figure[:LONGEST_NUMBER]
     return Number(place.span(token, token), figure, unit or None)
 
 

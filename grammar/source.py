@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +48,15 @@ def read_line(number: int, line: str) -> SourceLine:
     blanks = line[: len(line) - len(stripped)]
     indent = len(blanks.expandtabs(4)) if "\t" in blanks else len(blanks)
     return SourceLine(number, code, comment, indent)
+
+
+@dataclass(slots=True)
+class ReadLine:
+    """A line and what it says: `node` is None for blank lines, comments and broken lines.
+
+    `depth` counts how far in the line belongs: 0 for a header, 2 inside a circuit's rung.
+    """
+
+    source: SourceLine
+    node: Any = None
+    depth: int = 0

@@ -529,7 +529,12 @@ Block = (
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """One file's blocks, in the order written."""
+    """One file's blocks, in the order written.
+
+    `unread_names` are the names on lines that could not be read: whoever looks for names
+    that nobody gives, reads or writes keeps quiet about these.
+    """
 
     path: str
     blocks: tuple[Block, ...]
+    unread_names: frozenset[str] = field(default=frozenset(), compare=False, repr=False)

@@ -7,7 +7,7 @@ from rungproof.grammar.diagnosis import Entry, Sample
 _HEAD = """controller "Sample" every 10 ms
 
 tags
-    count     memory  int 0..9000000000000000
+    number    memory  int 0..9000000000000000
     wide      memory  real 0..1e200
 """
 
@@ -22,7 +22,7 @@ ENTRIES: tuple[Entry, ...] = (
         "error",
         "{what} can go beyond {limit}, further than numbers are kept exactly here.",
         (
-            _rung("=> count := count * 2"),
+            _rung("=> number := number * 2"),
             _rung("=> wide := wide * wide"),
             _rung("=> wide := 1e301"),
         ),
