@@ -1,0 +1,228 @@
+"""What one generated run needs: the nodes of every phase, renamed for the run, and its variables.
+
+A run is generated for a *shape*: which requirements it judges, which scenario's
+expectations, which environment keys may move, what it records. Keys that no event of the
+story touches and that are faults stand at their start value and fold away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rungproof.logic.meaning.program import Expectation, Tag
+from rungproof.logic.steps.controller import POWER_UP, retained_names, start_of
+from rungproof.logic.steps.lowered import SEEN, LoweredProgram
+from rungproof.logic.steps.monitors import INSTANT
+from rungproof.logic.steps.node import OFF, ON, Node, constant, inverse, substitute, typed_constant, variable
+from rungproof.logic.steps.operators import Scalar
+from rungproof.logic.steps.plant import ON_TERMINALS, terminal
+from rungproof.logic.steps.step import Step
+
+FIRST = variable("first", "bool")
+STOPPED = "controller!stopped"
+CUT = "controller!cut"
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What a generated run is for. `moving` are the environment keys that may change in it."""
+
+    watch: frozenset[str]
+    scenario: int | None
+    moving: frozenset[str]
+    free: frozenset[str]
+    record: bool
+    stop_at_violation: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MonitorPlan:
+    """A monitor renamed for the run; `instants` is `scan` or `tick`."""
+
+    name: str
+    instants: str
+    starts: Mapping[Node, Scalar]
+    next: Mapping[Node, Node]
+    outputs: Mapping[str, Node]
+
+
+@dataclass
+class RunPlan:
+    """Nodes of a run by phase, over variables: environment keys, `plant:` and `memory:` states,
+    `seen:` tags, noise keys, and the run's own `first`, `scan elapsed` and `instant elapsed`."""
+
+    tick: int
+    has_plant: bool
+    environment: list[Node]
+    starts: dict[Node, Scalar] = field(default_factory=dict)
+    powered: Node = ON
+    stopped: Node = OFF
+    memory_next: dict[Node, Node] = field(default_factory=dict)
+    memory_starts: dict[Node, Scalar] = field(default_factory=dict)
+    retained: frozenset[Node] = frozenset()
+    publish: dict[Node, Node] = field(default_factory=dict)
+    dropped: dict[Node, Node] = field(default_factory=dict)
+    on_stop: dict[Node, Node] = field(default_factory=dict)
+    plant_next: dict[Node, Node] = field(default_factory=dict)
+    look: dict[str, Node] = field(default_factory=dict)
+    noise: dict[Node, tuple[str, int]] = field(default_factory=dict)
+    requirements: list[MonitorPlan] = field(default_factory=list)
+    assumptions: list[MonitorPlan] = field(default_factory=list)
+    expectations: list[tuple[MonitorPlan, Expectation]] = field(default_factory=list)
+    tags: dict[str, Node] = field(default_factory=dict)
+
+
+class _Planner:
+    """Builds a `RunPlan`; one method a phase."""
+
+    def __init__(self, lowered: LoweredProgram, shape: Shape) -> None:
+        program = lowered.program
+        self.lowered, self.shape, self.program = lowered, shape, program
+        self.has_plant = program.plant is not None
+        self.given: dict[Node, Node] = {}
+        moving = [self._environment(key) for key in program.knobs if key in shape.moving]
+        self.plan = RunPlan(program.plant.tick if program.plant is not None else 1, self.has_plant, moving)
+
+    def _environment(self, key: str) -> Node:
+        return variable(key, self.program.knobs[key].type)
+
+    def build(self) -> RunPlan:
+        self._fix_environment()
+        if self.lowered.plant is not None:
+            self._plant()
+        if self.lowered.scan is not None:
+            self._controller(self.lowered.scan)
+        self._monitors()
+        return self.plan
+
+    def _fix_environment(self) -> None:
+        """What cannot move in this run is a constant."""
+        for key, knob in self.program.knobs.items():
+            if key not in self.shape.moving and knob.kind != "free output":
+                self.given[variable(key, knob.type)] = typed_constant(knob.type, knob.start)
+        if self.program.controller is not None:
+            for tag in self.program.controller.tags.values():
+                if tag.role in ("input", "parameter") and tag.name not in self.program.knobs:
+                    self.given[variable(tag.name, tag.type)] = typed_constant(tag.type, tag.start)
+        if self.lowered.plant is not None:
+            for each in self.lowered.plant.environment.values():
+                if each.name not in self.program.knobs and each.name not in self.lowered.plant.noise:
+                    self.given[each.node] = typed_constant(each.type, 0)
+
+    def _changed(self, node: Node, more: Mapping[Node, Node] | None = None) -> Node:
+        given = {**self.given, **(more or {})}
+        return substitute([node], given)[node]
+
+    def _all_changed(self, nodes: Sequence[Node], more: Mapping[Node, Node] | None = None) -> dict[Node, Node]:
+        return substitute(nodes, {**self.given, **(more or {})})
+
+    def _plant(self) -> None:
+        plant = self.lowered.plant
+        assert plant is not None
+        for state in plant.states.values():
+            renamed = variable(f"plant:{state.name}", state.type)
+            self.given[state.node] = renamed
+            self.plan.starts[renamed] = state.start
+        for key in plant.terminals:
+            if key != ON_TERMINALS:
+                tag = key.removesuffix(terminal(""))
+                self.given[plant.terminals[key].node] = variable(SEEN + tag, plant.terminals[key].type)
+        became = self._all_changed([*plant.tick.values(), *plant.look.values(), *plant.read.values(), plant.powered])
+        self.plan.plant_next = {self.given[plant.states[k].node]: became[node] for k, node in plant.tick.items()}
+        self.plan.look = {key: became[node] for key, node in plant.look.items()}
+        self.plan.powered = became[plant.powered]
+        self.plan.noise = {variable(key, "real"): (key, every) for key, every in plant.noise.items()}
+        self.plan.starts[variable(ON_TERMINALS, "bool")] = False
+
+    def _controller(self, scan: Step) -> None:
+        plan, controller = self.plan, self.program.controller
+        assert controller is not None
+        if not self.has_plant and CUT in self.program.knobs:
+            plan.powered = inverse(self._changed(self._environment(CUT)))
+        if STOPPED in self.program.knobs:
+            plan.stopped = self._changed(self._environment(STOPPED))
+        rename = {each.node: variable(f"memory:{each.name}", each.type) for each in scan.states.values()}
+        rename[variable(POWER_UP, "bool")] = FIRST
+        read = {node: self._changed(value) for node, value in self._inputs_read().items()}
+        became = self._all_changed([*scan.next.values(), *scan.outputs.values()], {**rename, **read})
+        plan.memory_starts = {rename[each.node]: each.start for each in scan.states.values()}
+        plan.memory_next = {rename[scan.states[name].node]: became[node] for name, node in scan.next.items()}
+        for node, value in read.items():
+            held = variable(f"memory:{node.name}", node.type)
+            plan.memory_starts[held] = start_of(controller.tags[node.name])
+            plan.memory_next[held] = value
+        kept = retained_names(controller)
+        plan.retained = frozenset(node for node in plan.memory_starts if node.name.removeprefix("memory:") in kept)
+        self._publication(scan)
+
+    def _inputs_read(self) -> dict[Node, Node]:
+        """What each input tag reads at a scan's start: its terminal, or the environment."""
+        controller = self.program.controller
+        assert controller is not None
+        wired = self.lowered.plant.read if self.lowered.plant is not None else {}
+        inputs = [tag for tag in controller.tags.values() if tag.role == "input"]
+        return {variable(t.name, t.type): wired.get(t.name, variable(t.name, t.type)) for t in inputs}
+
+    def _publication(self, scan: Step) -> None:
+        """What monitors see of tags and stages after a scan, and without power."""
+        plan, controller = self.plan, self.program.controller
+        assert controller is not None
+        for name, node in scan.outputs.items():
+            tag = controller.tags.get(name)
+            seen, held = variable(SEEN + name, node.type), variable(f"memory:{name}", node.type)
+            plan.publish[seen] = held
+            plan.dropped[seen] = held if self._survives(tag, held) else self._lost(tag, held)
+            plan.starts[seen] = plan.memory_starts[held]
+            if tag is not None:
+                plan.tags[name] = seen
+                if tag.role == "output":
+                    self._terminal(tag, seen, held)
+        seen_first = variable(SEEN + POWER_UP, "bool")
+        plan.publish[seen_first], plan.dropped[seen_first] = FIRST, OFF
+        plan.starts[seen_first] = False
+
+    def _terminal(self, tag: Tag, seen: Node, held: Node) -> None:
+        plan = self.plan
+        zero = typed_constant(tag.type, 0)
+        plan.starts[seen], plan.dropped[seen] = zero.value, zero
+        if tag.name in self.shape.free:
+            plan.publish[seen] = self._environment(tag.name)
+        plan.on_stop[seen] = seen if tag.on_stop is None else typed_constant(tag.type, tag.on_stop)
+
+    def _survives(self, tag: Tag | None, held: Node) -> bool:
+        return held in self.plan.retained or (tag is not None and tag.role == "input")
+
+    def _lost(self, tag: Tag | None, held: Node) -> Node:
+        return typed_constant(held.type, self.plan.memory_starts[held])
+
+    def _monitors(self) -> None:
+        program, lowered = self.program, self.lowered
+        for requirement in program.requirements:
+            if requirement.name in self.shape.watch:
+                step = lowered.requirements[requirement.name]
+                self.plan.requirements.append(self._monitor(requirement.name, requirement.instants, step))
+        for i, (assumption, step) in enumerate(zip(program.assumptions, lowered.assumptions, strict=True)):
+            self.plan.assumptions.append(self._monitor(f"assume {i}", assumption.instants, step))
+        if self.shape.scenario is not None:
+            instants = "tick" if self.has_plant else "scan"
+            scenario = program.scenarios[self.shape.scenario]
+            for i, expectation in enumerate(scenario.expectations):
+                step = lowered.expectations[self.shape.scenario][i]
+                self.plan.expectations.append((self._monitor(f"expect {i}", instants, step), expectation))
+
+    def _monitor(self, name: str, instants: str, step: Step) -> MonitorPlan:
+        more = {variable(INSTANT, "int"): constant(self.plan.tick)} if instants == "tick" else {}
+        became = self._all_changed([*step.next.values(), *step.outputs.values()], more)
+        return MonitorPlan(
+            name,
+            instants,
+            {each.node: each.start for each in step.states.values()},
+            {step.states[key].node: became[node] for key, node in step.next.items()},
+            {key.removeprefix(f"{name}/"): became[node] for key, node in step.outputs.items()},
+        )
+
+
+def plan_run(lowered: LoweredProgram, shape: Shape) -> RunPlan:
+    """The plan of a run of `shape`."""
+    return _Planner(lowered, shape).build()

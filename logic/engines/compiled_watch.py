@@ -1,0 +1,145 @@
+"""The part of a generated run that watches: assumptions, requirements, expectations, the record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rungproof.logic.engines.compiled_plan import MonitorPlan, RunPlan, Shape
+from rungproof.logic.engines.compiled_writer import Block, Lines, Update
+from rungproof.logic.meaning.program import Expectation
+from rungproof.logic.steps.node import OFF, ON, Node, inverse
+
+_Expected = Sequence[tuple[int, MonitorPlan, Expectation]]
+
+
+class Watch:
+    """Step 4 of an instant: who looks when, and what is kept of it."""
+
+    def __init__(self, plan: RunPlan, shape: Shape, lines: Lines) -> None:
+        self.plan, self.shape, self.lines = plan, shape, lines
+        self.monitors = [*plan.requirements, *plan.assumptions, *(m for m, _ in plan.expectations)]
+        self.record_at = ("tick" if plan.has_plant else "scan") if shape.record else ""
+
+    # ------------------------------------------------------- what is needed when
+
+    def at_ticks(self) -> list[Node]:
+        return self._needed("tick")
+
+    def at_scans(self) -> list[Node]:
+        return self._needed("scan")
+
+    def _needed(self, instants: str) -> list[Node]:
+        nodes = []
+        for monitor in self.monitors:
+            if monitor.instants == instants:
+                nodes += [*monitor.next.values(), *monitor.outputs.values()]
+        if self.record_at == instants:
+            nodes += [*self.plan.tags.values(), *self.plan.look.values()]
+        return nodes
+
+    def _assumptions(self, instants: str) -> list[tuple[int, MonitorPlan]]:
+        return [(i, m) for i, m in enumerate(self.plan.assumptions) if m.instants == instants]
+
+    def _requirements(self, instants: str) -> list[tuple[int, MonitorPlan]]:
+        return [(i, m) for i, m in enumerate(self.plan.requirements) if m.instants == instants]
+
+    def _expectations(self, instants: str) -> _Expected:
+        return [(i, m, e) for i, (m, e) in enumerate(self.plan.expectations) if m.instants == instants]
+
+    # ------------------------------------------------------------------ writing
+
+    def begin(self) -> None:
+        lines = self.lines
+        lines.add("broken = None; looked_at = ended = looks = 0; stop = False")
+        for i, _ in enumerate(self.plan.requirements):
+            lines.add(f"bad{i} = None; came{i} = 0")
+        for i, _ in enumerate(self.plan.expectations):
+            lines.add(f"met{i} = None")
+
+    def write(self, block: Block) -> None:
+        """All that is done at an instant, t = 0 apart."""
+        lines = self.lines
+        lines.open("if at_scan:")
+        lines.add("since = t - looked_at; looked_at = t; looks += 1")
+        self._assume(block.inner(), "scan")
+        lines.close()
+        if self._assumptions("tick"):
+            lines.open("if t:")
+            self._assume(block.inner(), "tick")
+            lines.close()
+        if self.plan.assumptions:
+            lines.add("if broken is not None: break")
+        self._under("if at_scan:", block, "scan")
+        self._under("if t:", block, "tick")
+        if self.shape.stop_at_violation and self.plan.requirements:
+            lines.add("if stop: break")
+
+    def _under(self, condition: str, block: Block, instants: str) -> None:
+        requirements, expectations = self._requirements(instants), self._expectations(instants)
+        if requirements or expectations or self.record_at == instants:
+            self.lines.open(condition)
+            inner = block.inner()
+            self._prepare(inner, [m for _, m in requirements] + [m for _, m, _ in expectations], instants)
+            self._judge(inner, requirements)
+            self._expect(inner, expectations)
+            if self.record_at == instants:
+                self._record(inner)
+            self._remember(inner, [m for _, m in requirements] + [m for _, m, _ in expectations])
+            self.lines.close()
+
+    def _prepare(self, block: Block, monitors: Sequence[MonitorPlan], instants: str) -> None:
+        roots: list[Node] = []
+        for monitor in monitors:
+            roots += [*monitor.next.values(), *(n for name, n in monitor.outputs.items() if name != "open")]
+        if self.record_at == instants:
+            roots += self.plan.look.values()
+        block.share(roots)
+
+    def _remember(self, block: Block, monitors: Sequence[MonitorPlan]) -> None:
+        block.update([Update(block.names[n], value) for m in monitors for n, value in m.next.items()])
+
+    def _assume(self, block: Block, instants: str) -> None:
+        members = self._assumptions(instants)
+        self._prepare(block, [m for _, m in members], "")
+        for i, monitor in members:
+            first = " and (broken is None or broken[0] > %d)" % i
+            self.lines.add(f"if {block.write(inverse(monitor.outputs['holds']))}{first}: broken = ({i}, t)")
+        self._remember(block, [m for _, m in members])
+
+    def _judge(self, block: Block, members: Sequence[tuple[int, MonitorPlan]]) -> None:
+        lines = self.lines
+        for i, monitor in members:
+            violated, triggered = monitor.outputs["violated"], monitor.outputs["triggered"]
+            if violated is not OFF:
+                lines.open(f"if {block.write(violated)} and bad{i} is None:")
+                lines.add(f"bad{i} = t; stop = True")
+                lines.close()
+            if triggered not in (ON, OFF):
+                lines.add(f"if {block.write(triggered)}: came{i} += 1")
+
+    def _expect(self, block: Block, members: _Expected) -> None:
+        for i, monitor, expectation in members:
+            holds = block.write(monitor.outputs["holds"])
+            span = f"{expectation.from_ms} <= t <= {expectation.from_ms + expectation.time_ms}"
+            if expectation.mode == "at end":
+                self.lines.add(f"met{i} = {holds}")
+            elif expectation.mode == "within":
+                self.lines.add(f"if {span} and {holds}: met{i} = True")
+            else:
+                self.lines.add(f"if {span} and not {holds}: met{i} = False")
+
+    def _record(self, block: Block) -> None:
+        values = [*self.plan.tags.values(), *self.plan.look.values()]
+        block.share(values)
+        self.lines.add(f"rows.append((t, {''.join(block.write(each) + ', ' for each in values)}))")
+
+    def result(self, block: Block) -> str:
+        """What the run returns of its watching: broken, instants looked at, judgements, expectations."""
+        judged = []
+        for i, monitor in enumerate(self.plan.requirements):
+            triggered, stands = monitor.outputs["triggered"], monitor.outputs["open"]
+            count = f"came{i}" if triggered is not ON else "looks" if monitor.instants == "scan" else "ticks"
+            block.share([stands])
+            judged.append(f"(bad{i}, {count}, {block.write(stands)})")
+        met = [f"met{i}" for i, _ in enumerate(self.plan.expectations)]
+        return f"broken, looked_at, ({''.join(f'{j}, ' for j in judged)}), ({''.join(f'{m}, ' for m in met)})"
