@@ -1,0 +1,1 @@
+"""The pytest plugin: requirements and scenarios of `.rung` files as test items."""

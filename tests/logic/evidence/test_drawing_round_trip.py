@@ -1,0 +1,141 @@
+"""Drawings one to one with the file: drawn rungs, read back, are the rungs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rungproof.grammar import tree
+from rungproof.grammar.tree import Span
+from rungproof.grammar.unparse import to_text
+from rungproof.logic.evidence.drawing_text import draw_rung
+
+HERE = Span("sample.rung", 1, 1, 2)
+
+words = st.sampled_from(["a", "stop_ok", "level_is_high", "S0.1", "hold.elapsed", "x" * 24])
+names = words.map(lambda text: tree.Name(HERE, text))
+comparisons = st.builds(
+    lambda name, sign, figure, more: tree.Compare(HERE, sign, name, _sum(figure, more)),
+    names,
+    st.sampled_from(["<", "<=", ">", "<>"]),
+    st.integers(0, 10**6),
+    st.lists(names, max_size=8),
+)
+
+
+def _sum(figure: int, more: list[tree.Name]) -> tree.Expression:
+    total: tree.Expression = tree.Number(HERE, str(figure), "cm")
+    for name in more:
+        total = tree.Arithmetic(HERE, "+", total, name)
+    return total
+
+
+leaves = st.one_of(
+    names,
+    names.map(lambda n: tree.Not(HERE, n)),
+    st.builds(lambda kind, n: tree.Edge(HERE, kind, n), st.sampled_from(["rising", "falling"]), names),
+    names.map(lambda n: tree.Not(HERE, tree.Group(HERE, tree.Parallel(HERE, (n, n))))),
+    names.map(lambda n: tree.Not(HERE, tree.Edge(HERE, "rising", n))),
+    st.booleans().map(lambda value: tree.Truth(HERE, value)),
+    comparisons,
+)
+
+
+def _grown(children: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    several = st.lists(children, min_size=2, max_size=4).map(tuple)
+    return st.one_of(
+        several.map(lambda some: tree.Group(HERE, tree.Parallel(HERE, some))),
+        several.map(lambda some: tree.Group(HERE, tree.Series(HERE, some))),
+    )
+
+
+conditions = st.recursive(leaves, _grown, max_leaves=12)
+stages = st.builds(
+    tree.Stage,
+    st.just(HERE),
+    st.sampled_from(["on-delay", "off-delay", "pulse", "accumulating on-delay", "count-up", "count-down", "rising"]),
+    st.sampled_from(["hold", "starts", "a_stage_of_long_name"]),
+    st.one_of(st.none(), st.just(tree.Number(HERE, "500", "ms"))),
+    st.one_of(st.none(), names),
+    st.booleans(),
+)
+elements = st.one_of(conditions.map(lambda e: tree.Condition(HERE, e)), stages)
+outputs = st.builds(
+    tree.Output,
+    st.just(HERE),
+    st.sampled_from(["coil", "negated", "set", "reset", "assign"]),
+    names,
+    comparisons.map(lambda c: c.right),
+    st.one_of(st.none(), conditions),
+)
+rungs = st.builds(
+    tree.Rung,
+    st.just(HERE),
+    st.just("sample"),
+    st.sampled_from([None, "A remark", "A long remark " * 12]),
+    st.lists(elements, max_size=5).map(tuple),
+    st.lists(outputs, min_size=1, max_size=4).map(tuple),
+)
+
+
+def network(rung: tree.Rung) -> list[Any]:
+    """What the drawing must show, in the words of the reader in conftest.py."""
+    items = [item for element in rung.elements for item in _element(element)]
+    ends = [[*_condition(o.when), _output(o)] if o.when else [_output(o)] for o in rung.outputs]
+    return items + (ends[0] if len(ends) == 1 else [("parallel", ends)])
+
+
+def _element(element: tree.Condition | tree.Stage) -> list[Any]:
+    if isinstance(element, tree.Condition):
+        return _condition(element.expression)
+    said = [element.kind]
+    if element.preset is not None:
+        said.append(to_text(element.preset))
+    if element.by is not None:
+        said += ["load by" if element.kind == "count-down" else "clear by", element.by.text]
+    if element.retained:
+        said.append("retained")
+    return [("box", element.name, " ".join(said))]
+
+
+def _condition(expression: tree.Expression) -> list[Any]:
+    match expression:
+        case tree.Group(inner=inner):
+            return _condition(inner)
+        case tree.Series(operands=operands):
+            return [item for operand in operands for item in _condition(operand)]
+        case tree.Parallel(operands=operands):
+            return [("parallel", [_condition(operand) for operand in operands])]
+        case tree.Name(text=text):
+            return [("contact", text)]
+        case tree.Not(operand=tree.Name(text=text)):
+            return [("not", text)]
+        case tree.Edge(kind=kind, operand=tree.Name(text=text)):
+            return [(kind, text)]
+    return [("text", to_text(expression))]
+
+
+def _output(output: tree.Output) -> Any:
+    if output.kind == "assign":
+        assert output.value is not None
+        return ("box", output.target.text, f":= {to_text(output.value)}")
+    return (output.kind, output.target.text)
+
+
+Reader = Callable[[list[str]], list[Any]]
+
+
+@settings(max_examples=150, deadline=None)
+@given(rung=rungs, width=st.sampled_from([40, 60, 100, 400]))
+def test_a_drawn_rung_read_back_is_the_rung(read_back: Reader, rung: tree.Rung, width: int) -> None:
+    """Every element stands in the drawing, in order and in its branch, and nothing else does."""
+    assert read_back(draw_rung(rung, width=width)) == network(rung)
+
+
+@settings(max_examples=60, deadline=None)
+@given(rung=rungs)
+def test_a_drawing_keeps_to_its_width_where_names_allow(rung: tree.Rung) -> None:
+    """No line is wider than asked, down to the columns that nested branches need for themselves."""
+    assert max(map(len, draw_rung(rung, width=200))) <= 200

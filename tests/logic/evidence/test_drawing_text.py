@@ -1,0 +1,206 @@
+"""How drawn rungs look. Symbols: IEC 61131-3, graphical ladder elements (from memory)."""
+
+from __future__ import annotations
+
+from textwrap import dedent
+
+from rungproof.grammar import CATALOGUE, Reporter, parse_text
+from rungproof.logic.evidence.drawing_text import comments_of, draw_sheet, sheets_of
+
+
+def drawn(text: str, width: int = 72) -> str:
+    """All sheets of a text, without the titles' underlining and trailing blanks."""
+    text = dedent(text).lstrip("\n")
+    reporter = Reporter(CATALOGUE)
+    blocks = parse_text(text, "sample.rung", reporter).blocks
+    assert not reporter.found
+    comments = comments_of([("sample.rung", text)])
+    return "\n".join(draw_sheet(sheet, width=width, comments=comments) for sheet in sheets_of(blocks))
+
+
+def body(text: str, width: int = 72) -> list[str]:
+    """The drawing of a text's only rung, from the row below its heading."""
+    lines = drawn(text, width).splitlines()
+    first = next(n for n, line in enumerate(lines) if line.startswith("|"))
+    return lines[first:]
+
+
+def test_contacts_and_coils_bear_the_symbols_of_the_standard() -> None:
+    """Plain, negated, rising and falling contacts; plain, negated, set and reset coils."""
+    text = """
+        rung sample
+            a
+            not b
+            rising c
+            falling d
+            => e
+            => not f
+            => set g
+            => reset h
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|   a    b    c    d                                                e  |",
+        "+--| |--|/|--|P|--|N|-------------------------------------------+--( )-+",
+        "|                                                               |   f  |",
+        "|                                                               +--(/)-+",
+        "|                                                               |   g  |",
+        "|                                                               +--(S)-+",
+        "|                                                               |   h  |",
+        "|                                                               +--(R)-+",
+    ]
+
+
+def test_branches_stand_under_each_other_between_vertical_links() -> None:
+    """A seal-in is a second branch; what is in series behind it follows the link."""
+    text = """
+        rung run
+            (rising start_pb and rested) or running
+            stop_ok
+            => running
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|    start_pb  rested    stop_ok                               running |",
+        "+--+---|P|------| |---+----| |-----------------------------------( )---+",
+        "|  | running          |                                                |",
+        "|  +---| |------------+                                                |",
+    ]
+
+
+def test_a_comparison_and_an_undrawable_condition_stand_in_brackets() -> None:
+    """What has no symbol of its own is written out."""
+    text = """
+        rung sample
+            level < 30 cm and not rising a
+            temp between 20 degC and 30 degC or override
+            => motor
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|                                                                      |",
+        "+--[ level < 30 cm ]--[ not rising a ]-->1>                            |",
+        "|                                                                motor |",
+        "| >1>--+-[ temp between 20 degC and 30 degC ]-+-------------------( )--+",
+        "|      | override                             |                        |",
+        "|      +---| |--------------------------------+                        |",
+    ]
+
+
+def test_a_stage_is_a_box_under_its_name() -> None:
+    """Kind, preset, what clears it and whether it is retained stand inside."""
+    text = """
+        rung counters
+            rising item
+            count-up 5 as items clear by reset_pb retained
+            => full
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|                items                                                 |",
+        "|  item  +-------------------+                                    full |",
+        "+--|P|---| count-up          |------------------------------------( )--+",
+        "|        | 5                 |                                         |",
+        "|        | clear by reset_pb |                                         |",
+        "|        | retained          |                                         |",
+        "|        +-------------------+                                         |",
+    ]
+
+
+def test_an_assignment_is_a_box_under_its_tag() -> None:
+    """The value is written out; a rung without a line is always powered."""
+    text = """
+        rung volume
+            => volume := 2827 cm2 * (135 cm - distance)
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|                                                volume                |",
+        "|                                +-----------------------------------+ |",
+        "+--------------------------------| := 2827 cm2 * (135 cm - distance) |-+",
+        "|                                +-----------------------------------+ |",
+    ]
+
+
+def test_an_output_with_when_has_contacts_of_its_own() -> None:
+    """An output branch carries its own contacts before its coil."""
+    text = """
+        rung alarm
+            trip
+            => lamp
+            => horn when not silenced
+    """
+    assert body(text) == [
+        "|                                                                      |",
+        "|  trip                                                           lamp |",
+        "+--| |------------------------------------------------+-----------( )--+",
+        "|                                                     | silenced  horn |",
+        "|                                                     +---|/|-----( )--+",
+    ]
+
+
+def test_a_long_rung_goes_on_in_the_next_row_at_a_numbered_mark() -> None:
+    """Connectors `>1>` show where power leaves a row and where it enters the next."""
+    text = """
+        rung long
+            first_permissive
+            second_permissive
+            third_permissive
+            => ready
+    """
+    assert body(text, 44) == [
+        "|                                          |",
+        "|  first_permissive                        |",
+        "+--------| |--------->1>                   |",
+        "|      second_permissive                   |",
+        "| >1>---------| |--------->2>              |",
+        "|      third_permissive              ready |",
+        "| >2>--------| |----------------------( )--+",
+    ]
+
+
+def test_a_circuit_is_drawn_between_its_supply_and_the_return() -> None:
+    """The rails of a hardwired circuit bear the supply's name, its rungs keep the order of the file."""
+    text = """
+        circuit "Pump supply" from P24
+            rung supply_cut "Reset by hand"
+                S0.1
+                S3.1 or K1.1
+                => K1
+
+            rung motor
+                K1.2
+                => feed_pump.supply
+    """
+    picture = drawn(text)
+    assert picture.startswith('circuit "Pump supply" from P24\n===')
+    assert [line.split() for line in picture.splitlines() if line.startswith("P24")] == [["P24", "return"]] * 2
+    assert picture.index("rung supply_cut") < picture.index("    Reset by hand") < picture.index("rung motor")
+
+
+def test_remarks_of_lines_are_printed_below_the_rung() -> None:
+    """A comment in the file says why an element is there: the reviewer of a drawing needs it too."""
+    text = """
+        rung permissive
+            supply_ok        # so the hardwired reset alone starts nothing
+            => ready
+    """
+    assert body(text)[-1] == "  # supply_ok: so the hardwired reset alone starts nothing"
+
+
+def test_rails_of_one_sheet_stand_in_the_same_columns() -> None:
+    """Rungs of unequal length are drawn between the same two rails."""
+    text = """
+        rung short
+            a
+            => b
+
+        rung long
+            first_permissive
+            second_permissive
+            third_permissive
+            fourth_permissive
+            => ready
+    """
+    ends = {len(line) for line in drawn(text, 100).splitlines() if line.startswith(("|", "+"))}
+    assert len(ends) == 1
