@@ -1,0 +1,123 @@
+"""A batch of runs: what one process works off by itself, the same wherever it runs.
+
+A batch knows its jobs, its seed and what was found before it began; it tells what it found.
+Batches of one round know nothing of each other, so that their order plays no part.
+"""
+
+from __future__ import annotations
+
+import pickle
+import time
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from rungproof.logic.checks.compose import Shape, compose
+from rungproof.logic.checks.draws import Draws, SeededDraws, pick
+from rungproof.logic.checks.engine_choice import fast_engine
+from rungproof.logic.checks.extend import extend
+from rungproof.logic.checks.profile import Profile, profile_of
+from rungproof.logic.checks.stories import tidy
+from rungproof.logic.checks.tally import Tally
+from rungproof.logic.engines.contract import Engine, Outcome
+from rungproof.logic.meaning.program import Program, Story
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One run: its number (the seed of its choices) and the shape of its story."""
+
+    number: int
+    shape: Shape
+
+
+@dataclass(frozen=True, slots=True)
+class BatchTask:
+    """`program` and `engine` are pickled; None is the fast engine. `corpus` are stories to grow
+    from, `seen` the states known to be reached. `until` is the time (of `time.time()`) at which
+    the batch gives up."""
+
+    program: bytes
+    engine: bytes | None
+    watch: frozenset[str]
+    jobs: tuple[Job, ...]
+    seed: int
+    scenarios: tuple[Story, ...]
+    corpus: tuple[Story, ...]
+    seen: frozenset[str]
+    until: float
+
+
+@dataclass(slots=True)
+class BatchResult:
+    """`violations`: by requirement, the story with the lowest job number. `reached`: stories that
+    ended in a state not seen before, with that state. `cut`: the time ran out."""
+
+    tally: Tally = field(default_factory=Tally)
+    violations: dict[str, tuple[int, Story, int]] = field(default_factory=dict)
+    reached: dict[str, Story] = field(default_factory=dict)
+    cut: bool = False
+
+    def take(self, program: Program, number: int, story: Story, outcome: Outcome) -> None:
+        """Note what one run shows."""
+        self.tally.take(program, story, outcome)
+        for name, judgement in outcome.judgements.items():
+            if judgement.violated_at is not None and name not in self.violations:
+                self.violations[name] = (number, story, judgement.violated_at)
+
+
+@lru_cache(maxsize=4)
+def _unpacked(program: bytes) -> tuple[Program, Profile]:
+    loaded: Program = pickle.loads(program)
+    return loaded, profile_of(loaded)
+
+
+@lru_cache(maxsize=4)
+def _engine(engine: bytes | None) -> Engine:
+    if engine is None:
+        return fast_engine()
+    loaded: Engine = pickle.loads(engine)
+    return loaded
+
+
+def run_batch(task: BatchTask) -> BatchResult:
+    """Work off a batch. Run in this process or another, the result is the same."""
+    program, profile = _unpacked(task.program)
+    return run_jobs(program, profile, _engine(task.engine), task)
+
+
+def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask) -> BatchResult:
+    """`run_batch` for a program and an engine at hand (what cannot be pickled stays in its process)."""
+    result = BatchResult()
+    seen = set(task.seen)
+    for job in task.jobs:
+        if time.time() > task.until:
+            result.cut = True
+            break
+        draws = SeededDraws(task.seed, job.number)
+        story = tidy(program, _story(profile, draws, job.shape, task))
+        outcome = engine.run(program, story, watch=task.watch)
+        result.take(program, job.number, story, outcome)
+        state = state_of(program, outcome)
+        if state not in seen and outcome.assumption_broken is None:
+            seen.add(state)
+            result.reached[state] = story
+    return result
+
+
+def _story(profile: Profile, draws: Draws, shape: Shape, task: BatchTask) -> Story:
+    """Half of the stories are fresh; the others grow from the file's scenarios or from what was reached."""
+    kind = draws.below(4)
+    if kind == 2 and task.scenarios:
+        return extend(profile, draws, pick(draws, task.scenarios), shape)
+    if kind >= 2 and task.corpus:
+        recent = task.corpus[-32:] if draws.below(2) else task.corpus
+        return extend(profile, draws, pick(draws, recent), shape)
+    return compose(profile, draws, shape)
+
+
+def state_of(program: Program, outcome: Outcome) -> str:
+    """The truths that a run ended with, and which triggers it saw: where it got to, roughly."""
+    names = [k for k, value in outcome.final.items() if isinstance(value, bool) and k not in program.knobs]
+    bits = "".join("1" if outcome.final[name] else "0" for name in sorted(names))
+    triggers = "".join("1" if outcome.judgements[name].triggers else "0" for name in sorted(outcome.judgements))
+    return f"{bits}/{triggers}"

@@ -1,0 +1,167 @@
+"""The check of a program: scenarios, search, shrinking, confirmation, verdicts."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+from functools import partial
+
+from rungproof.grammar.diagnosis import Diagnosis
+from rungproof.logic.checks.confirm import confirm, violated_at
+from rungproof.logic.checks.engine_choice import fast_engine, name_of
+from rungproof.logic.checks.passes import Bounds
+from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, Plan, plan_of
+from rungproof.logic.checks.profile import Profile, profile_of
+from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of
+from rungproof.logic.checks.search import Progress, Search
+from rungproof.logic.checks.shrink import Shrinker, ended_at
+from rungproof.logic.checks.stories import is_proper, tidy
+from rungproof.logic.checks.story_text import story_block
+from rungproof.logic.checks.tally import Count, Tally
+from rungproof.logic.checks.verdict import AssumptionResult, CheckResult, Disagreement, SearchFigures, Verdict
+from rungproof.logic.checks.verdicts import Violation, verdict_of
+from rungproof.logic.checks.words import time_words
+from rungproof.logic.engines.contract import Engine
+from rungproof.logic.meaning.program import Program, Story
+
+#: Nominal seconds that shrinking one story may take.
+SHRINK_S = 4.0
+
+#: But so many runs it always gets: a long story is worth shrinking most.
+LEAST_SHRINK_RUNS = 40
+
+
+def check_program(
+    program: Program,
+    *,
+    seed: int = 0,
+    time_s: float = DEFAULT_TIME_S,
+    runs: int | None = None,
+    engine: Engine | None = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+    diagnoses: tuple[Diagnosis, ...] = (),
+) -> CheckResult:
+    """Attack every requirement of a program and say what is known of each.
+
+    `time_s`: seconds to search; the plan is sized by it and the clock cuts it there. `runs`:
+    at most so many runs of each length. `engine`: None is the fast one. `progress` is called
+    with runs done, runs planned and what is being done. `executor`: any; the result does not
+    depend on it. `diagnoses` are passed through to the result and count for its exit code.
+    """
+    return _Check(program, seed, time_s, runs, engine, progress, executor).run(diagnoses)
+
+
+@dataclass(slots=True)
+class _Check:
+    program: Program
+    seed: int
+    time_s: float
+    runs: int | None
+    engine: Engine | None
+    progress: Progress | None
+    executor: Executor | None
+    tally: Tally = field(default_factory=Tally)
+    violations: dict[str, Violation] = field(default_factory=dict)
+    disagreements: dict[str, Disagreement] = field(default_factory=dict)
+
+    def run(self, diagnoses: tuple[Diagnosis, ...]) -> CheckResult:
+        began = time.time()
+        profile = profile_of(self.program)
+        plan = plan_of(self.program, profile, time_s=self.time_s, engine=name_of(self.engine), runs=self.runs)
+        scenarios = self._scenarios(plan)
+        cut = self._search(profile, plan, began + self.time_s)
+        figures = SearchFigures(
+            seed=self.seed,
+            engine=plan.engine,
+            planned_runs=plan.runs,
+            runs=self.tally.runs,
+            simulated_ms=self.tally.simulated_ms,
+            longest_run_ms=self.tally.longest_ms,
+            cut_by_time=cut,
+            elapsed_s=time.time() - began,
+        )
+        return CheckResult(
+            verdicts=tuple(self._verdict(requirement.name) for requirement in self.program.requirements),
+            scenarios=tuple(run.result for run in scenarios),
+            assumptions=self._assumptions(),
+            searched=figures,
+            diagnoses=diagnoses,
+            disagreements=tuple(self.disagreements.values()),
+        )
+
+    # --------------------------------------------------------------- scenarios
+
+    def _scenarios(self, plan: Plan) -> list[ScenarioRun]:
+        done = []
+        for scenario in self.program.scenarios:
+            if self.progress is not None:
+                self.progress(0, plan.runs, f'scenario "{scenario.name}"')
+            run = next(iter(scenario_runs(self.program, self.engine, [scenario])))
+            for disagreement in run.disagreements:
+                self.disagreements[disagreement.requirement] = disagreement
+            for name, (story, at) in run.violated.items():
+                self.violations.setdefault(name, self._violation(name, story, at, scenario.name))
+            done.append(run)
+        self.tally.add(tally_of(self.program, done))
+        return done
+
+    # ------------------------------------------------------------------ search
+
+    def _search(self, profile: Profile, plan: Plan, until: float) -> bool:
+        wanted = frozenset(r.name for r in self.program.requirements) - self.violations.keys()
+        if not wanted:
+            return False
+        search = Search(
+            self.program, profile, plan, self.seed, self.engine, until, wanted, self.progress, self.executor
+        )
+        found = search.run()
+        self.tally.add(found.tally)
+        for name, (story, at) in sorted(found.violations.items()):
+            if name in wanted:
+                if self.progress is not None:
+                    self.progress(self.tally.runs, plan.runs, f"making the story against {name} shorter")
+                self._believe(profile, plan, name, story, at)
+        return found.cut_by_time
+
+    def _believe(self, profile: Profile, plan: Plan, name: str, story: Story, at: int) -> None:
+        """Shrink a story and replay it in the reference engine: only then is it a violation."""
+        shrunk = self._shrunk(profile, plan, name, ended_at(story, at))
+        at = shrunk.duration_ms
+        disagreement = confirm(self.program, shrunk, name, at, self.engine)
+        if disagreement is None:
+            self.violations[name] = self._violation(name, shrunk, at)
+        else:
+            self.disagreements[name] = disagreement
+
+    def _shrunk(self, profile: Profile, plan: Plan, name: str, story: Story) -> Story:
+        engine = self.engine or fast_engine()
+        runs = max(LEAST_SHRINK_RUNS, int(SHRINK_S * NOMINAL[plan.engine] / plan.cost(story.duration_ms)))
+        shrinker = Shrinker(
+            violates=lambda story: violated_at(engine, self.program, story, name),
+            proper=partial(is_proper, self.program),
+            tidy=partial(tidy, self.program),
+            bounds=Bounds(profile.step, profile.scan, profile.knobs),
+            best=tidy(self.program, story),
+            limit_ms=runs * story.duration_ms,
+        )
+        return shrinker.shrink()
+
+    def _violation(self, name: str, story: Story, at: int, scenario: str | None = None) -> Violation:
+        title = f"violated at {time_words(at)}"
+        return Violation(story, story_block(self.program, story, title, name), at, scenario)
+
+    # ----------------------------------------------------------------- answers
+
+    def _verdict(self, name: str) -> Verdict:
+        requirement = next(r for r in self.program.requirements if r.name == name)
+        trouble = self.disagreements[name].words if name in self.disagreements else None
+        count = self.tally.counts.get(name, Count())
+        return verdict_of(requirement, count, self.violations.get(name), trouble)
+
+    def _assumptions(self) -> tuple[AssumptionResult, ...]:
+        return tuple(
+            AssumptionResult(a.sentence, a.restatement, self.tally.cut.get(place, 0), self.tally.runs)
+            for place, a in enumerate(self.program.assumptions)
+        )

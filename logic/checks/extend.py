@@ -1,0 +1,59 @@
+"""Stories grown from other stories: the file's own scenarios, and those that reached new states."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rungproof.logic.checks.compose import MOST_EVENTS, Composer, Shape
+from rungproof.logic.checks.draws import Draws, chance, pick
+from rungproof.logic.checks.profile import Profile
+from rungproof.logic.meaning.program import Event, Story
+
+
+def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape) -> Story:
+    """The beginning of `seed`, a little changed, and then something else.
+
+    The shape's fault and free outputs stay in; other faults do not.
+    """
+    composer = Composer(profile, draws, shape)
+    events = _perturbed(profile, draws, _fitting(profile, seed, shape))
+    composer.now = min(_turn(draws, events, seed), shape.length_ms * 3 // 4)
+    composer.events = [event for event in events if event.at_ms <= composer.now][: MOST_EVENTS // 2]
+    for event in composer.events:
+        if event.key in composer.state:
+            composer.state[event.key] = bool(event.value)
+    if not any(event.key in profile.frees for event in composer.events):
+        composer.free_outputs()
+    composer.parameters, composer.scans, composer.lane = seed.parameters, seed.scans, seed.lane
+    composer.go_on()
+    return replace(composer.story(), seed=seed.seed)
+
+
+def _fitting(profile: Profile, seed: Story, shape: Shape) -> list[Event]:
+    return [
+        event
+        for event in seed.events
+        if (event.key not in profile.faults or event.key == shape.fault)
+        and (shape.free or event.key not in profile.frees)
+        and (event.key not in profile.powers or event.at_ms > profile.scan[1])
+    ]
+
+
+def _perturbed(profile: Profile, draws: Draws, events: list[Event]) -> list[Event]:
+    """Leave one event out, or move one by a scan or by a time that something waits for."""
+    if not events or not chance(draws, 1, 2):
+        return events
+    place = draws.below(len(events))
+    if chance(draws, 1, 2):
+        return events[:place] + events[place + 1 :]
+    scan = profile.scan[1]
+    by = pick(draws, (-scan, scan, 2 * scan, -profile.step, profile.step, *profile.times[:3]))
+    moved = replace(events[place], at_ms=max(0, events[place].at_ms + by))
+    return sorted([*events[:place], moved, *events[place + 1 :]], key=lambda event: event.at_ms)
+
+
+def _turn(draws: Draws, events: list[Event], seed: Story) -> int:
+    """Where the new part begins: at the end, or straight after some event."""
+    if not events or not chance(draws, 1, 2):
+        return seed.duration_ms
+    return pick(draws, events).at_ms

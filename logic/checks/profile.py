@@ -1,0 +1,185 @@
+"""What a program lets a story do, and which times and values are worth trying in it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from rungproof.logic.checks.expressions import (
+    program_expressions,
+    requirement_times,
+    walk,
+    whole_numbers,
+)
+from rungproof.logic.checks.rest import resting
+from rungproof.logic.meaning.program import Knob, Program
+from rungproof.logic.meaning.typed import AllOf, Comparison, Constant, Expression, PartReading, Scalar, TagValue
+
+#: Slots of a part's clauses that hold a time, and the size of their unit in ms.
+_TIME_SLOT = re.compile(r"\{(\w+):(ms|s|min|h)[}.+]")
+_MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
+
+#: Counts are walked through one by one; beyond this no story can reach them by tapping.
+_LARGEST_COUNT = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """A program as the search sees it.
+
+    `step` is the grid of events (ms), `tick` that of scan times, `scan` the range of scan times, `times` the durations
+    (ms) that something in the program waits for, rising; `counts` the counts something waits
+    for. Knobs are sorted by what can be done with them: `switches` are on or off and moved by
+    people or the process, `numbers` have values. `values` holds what is worth trying for each
+    number, the start first; `rest` the state of each switch in which nothing happens; `noisy`
+    says whether the noise generator's lane matters.
+    """
+
+    step: int
+    tick: int
+    scan: tuple[int, int]
+    times: tuple[int, ...]
+    counts: tuple[int, ...]
+    switches: tuple[str, ...]
+    numbers: tuple[str, ...]
+    powers: tuple[str, ...]
+    stops: tuple[str, ...]
+    faults: tuple[str, ...]
+    parameters: tuple[str, ...]
+    frees: tuple[str, ...]
+    values: dict[str, tuple[Scalar, ...]]
+    rest: dict[str, bool]
+    noisy: bool
+    knobs: dict[str, Knob]
+
+    def times_up_to(self, ms: int) -> tuple[int, ...]:
+        """The interesting times that fit in a run of `ms`."""
+        return tuple(time for time in self.times if time <= ms)
+
+
+def profile_of(program: Program) -> Profile:
+    """Read a program's profile. Nothing is run."""
+    controller, plant = program.controller, program.plant
+    scan = (controller.scan_low, controller.scan_high) if controller else (plant.tick, plant.tick) if plant else (1, 1)
+    knobs = program.knobs
+    moved = [knob for knob in knobs.values() if knob.kind in ("tag", "operator", "disturbance")]
+    settable = [knob for knob in knobs.values() if knob.type != "bool" or knob.kind in ("parameter", "free output")]
+    return Profile(
+        step=plant.tick if plant else scan[0],
+        tick=plant.tick if plant else 1,
+        scan=scan,
+        times=tuple(sorted(_times(program))),
+        counts=tuple(sorted(_counts(program))),
+        switches=tuple(knob.key for knob in moved if knob.type == "bool"),
+        numbers=tuple(knob.key for knob in moved if knob.type != "bool"),
+        powers=_of_kind(knobs.values(), "power"),
+        stops=_of_kind(knobs.values(), "stop"),
+        faults=_of_kind(knobs.values(), "fault"),
+        parameters=_of_kind(knobs.values(), "parameter"),
+        frees=_of_kind(knobs.values(), "free output"),
+        values={knob.key: _worth_trying(program, knob) for knob in settable},
+        rest=resting(program),
+        noisy=plant is not None and any("~" in key for key in plant.assembly.environment),
+        knobs=knobs,
+    )
+
+
+def _of_kind(knobs: Iterable[Knob], kind: str) -> tuple[str, ...]:
+    return tuple(knob.key for knob in knobs if knob.kind == kind)
+
+
+def _times(program: Program) -> set[int]:
+    """Presets of timers, times of requirements, delays of parts, in ms."""
+    found: set[int] = set()
+    for stage in program.controller.stages.values() if program.controller else ():
+        if stage.kind in ("on-delay", "off-delay", "pulse", "accumulating on-delay"):
+            found |= whole_numbers(program, stage.preset)
+    for requirement in program.requirements:
+        found |= requirement_times(program, requirement)
+    for part in program.plant.assembly.parts if program.plant else ():
+        for clause in part.clauses:
+            for slot, unit in _TIME_SLOT.findall(clause.pattern):
+                value = part.given.get(slot)
+                if isinstance(value, int | float):
+                    found.add(round(value * _MS[unit]))
+    return {time for time in found if time >= 1}
+
+
+def _counts(program: Program) -> set[int]:
+    found: set[int] = set()
+    for stage in program.controller.stages.values() if program.controller else ():
+        if stage.kind in ("count-up", "count-down"):
+            found |= whole_numbers(program, stage.preset)
+    for requirement in program.requirements:
+        found.add(getattr(requirement.form, "count", 0))
+    return {count for count in found if 1 <= count <= _LARGEST_COUNT}
+
+
+def _worth_trying(program: Program, knob: Knob) -> tuple[Scalar, ...]:
+    """Start, ends, middle, and what the program compares it with, next values on each side too.
+
+    Where an assumption bounds the knob directly, what lies outside comes last and once per end.
+    """
+    if knob.type == "bool":
+        return (knob.start, not knob.start)
+    low, high = _assumed_range(program, knob)
+    whole = knob.type == "int"
+    middle = (low + high) // 2 if whole else (low + high) / 2
+    near = sorted(_compared_with(program, knob.key))
+    tried: list[Scalar] = [knob.start, low, high, middle]
+    for value in near:
+        tried += [value, value - 1, value + 1] if whole else [value]
+    inside = [_as(knob, value) for value in tried if low <= value <= high]
+    outside = [_as(knob, value) for value in (knob.low, knob.high) if not low <= value <= high]
+    return tuple(dict.fromkeys(inside + outside)) or (knob.start,)
+
+
+def _as(knob: Knob, value: Scalar) -> Scalar:
+    return int(value) if knob.type == "int" else float(value)
+
+
+def _compared_with(program: Program, key: str) -> set[int | float]:
+    found: set[int | float] = set()
+    for whole in program_expressions(program):
+        for expression in walk(whole):
+            if isinstance(expression, Comparison):
+                for side, other in ((expression.left, expression.right), (expression.right, expression.left)):
+                    if _names(side, key) and isinstance(other, Constant):
+                        found.add(other.value)
+    return found
+
+
+def _names(expression: Expression, key: str) -> bool:
+    match expression:
+        case PartReading(key=name) | TagValue(tag=name):
+            return name == key
+        case _:
+            return False
+
+
+def _assumed_range(program: Program, knob: Knob) -> tuple[int | float, int | float]:
+    """The knob's range as far as the assumptions leave it, where they bound it directly."""
+    low, high = knob.low, knob.high
+    for assumption in program.assumptions:
+        for bound in _conjuncts(assumption.condition):
+            if not isinstance(bound, Comparison):
+                continue
+            left, right, operator = bound.left, bound.right, bound.operator
+            if isinstance(left, Constant):
+                left, right, operator = right, left, _FLIPPED[operator]
+            if _names(left, knob.key) and isinstance(right, Constant):
+                if operator in ("<", "<="):
+                    high = min(high, right.value)
+                elif operator in (">", ">="):
+                    low = max(low, right.value)
+    return (low, high) if low <= high else (knob.low, knob.high)
+
+
+_FLIPPED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "=", "<>": "<>"}
+
+
+def _conjuncts(expression: Expression) -> list[Expression]:
+    if isinstance(expression, AllOf):
+        return [part for operand in expression.operands for part in _conjuncts(operand)]
+    return [expression]

@@ -1,0 +1,251 @@
+"""The search for stories that violate: hypothesis on short ones first, then a campaign by plan.
+
+Everything is decided by the program, the seed and the plan; the clock can only cut it short,
+and the result says so. The executor plays no part: rounds are made of fixed batches.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+
+from rungproof.logic.checks.batch import BatchResult, BatchTask, Job, run_batch, run_jobs
+from rungproof.logic.checks.compose import Shape
+from rungproof.logic.checks.draws import SeededDraws
+from rungproof.logic.checks.drive import drive
+from rungproof.logic.checks.engine_choice import fast_engine
+from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
+from rungproof.logic.checks.profile import Profile
+from rungproof.logic.checks.stories import tidy
+from rungproof.logic.checks.tally import Tally
+from rungproof.logic.checks.words import span_words
+from rungproof.logic.engines.contract import Engine, Outcome
+from rungproof.logic.meaning.program import AfterNever, AtMost, Before, Program, Stood, Story, Whenever
+
+#: `progress(done, total, words)`: runs done and planned, and what is being done.
+Progress = Callable[[int, int, str], None]
+
+#: Batches of one round; fixed, so that one process and many give the same result.
+BATCHES = 4
+
+#: Nominal seconds of one batch.
+BATCH_S = 0.5
+
+#: A plan shorter than this (nominal seconds) is not worth a second process.
+PARALLEL_FROM_S = 4.0
+
+#: Hypothesis' share of the runs of the shortest tier, at most.
+MOST_DRIVEN = 120
+
+#: Stories kept to grow others from.
+CORPUS = 200
+
+
+@dataclass(slots=True)
+class Found:
+    """What the search found. `violations`: by requirement, a story and its instant (ms)."""
+
+    tally: Tally = field(default_factory=Tally)
+    violations: dict[str, tuple[Story, int]] = field(default_factory=dict)
+    cut_by_time: bool = False
+
+
+@dataclass(slots=True)
+class Search:
+    """One search. `engine` None is the fast engine; `until` is a time of `time.time()`."""
+
+    program: Program
+    profile: Profile
+    plan: Plan
+    seed: int
+    engine: Engine | None
+    until: float
+    wanted: frozenset[str]
+    progress: Progress | None = None
+    executor: Executor | None = None
+    found: Found = field(default_factory=Found)
+    corpus: dict[str, Story] = field(default_factory=dict)
+
+    def run(self) -> Found:
+        """Search until the plan is done, the time is out, or every wanted requirement is violated."""
+        for group in dict.fromkeys(tier.group for tier in self.plan.tiers):
+            tiers = [tier for tier in self.plan.tiers if tier.group == group]
+            self.corpus = {}
+            driven = self._drive(group, tiers[0])
+            self._campaign(group, tiers, driven)
+        return self.found
+
+    # -------------------------------------------------------------- hypothesis
+
+    def _drive(self, group: Group, tier: Tier) -> int:
+        """Returns how many runs were made."""
+        watch = group.watches(self.program)
+        if self._over(watch):
+            return 0
+        engine = self.engine or fast_engine()
+        before = self.found.tally.runs
+        faults = self._faults(tier.runs, group)
+
+        def run(story: Story) -> Outcome | None:
+            if self._over(watch):
+                return None
+            story = tidy(self.program, story)
+            outcome = engine.run(self.program, story, watch=watch)
+            self._note_run(story, outcome)
+            return outcome
+
+        stories = min(MOST_DRIVEN, tier.runs // 2) // len(faults)
+        for place, fault in enumerate(faults):
+            if stories:
+                shape = Shape(tier.length_ms, fault, group.free)
+                drive(
+                    self.profile,
+                    shape,
+                    seed=self.seed * 1000 + place,
+                    stories=stories,
+                    run=run,
+                    climb=watch & _with_trigger(self.program),
+                )
+        self._tell("short stories")
+        return self.found.tally.runs - before
+
+    def _note_run(self, story: Story, outcome: Outcome) -> None:
+        single = BatchResult()
+        single.take(self.program, 0, story, outcome)
+        self._merge(single)
+
+    # ---------------------------------------------------------------- campaign
+
+    def _campaign(self, group: Group, tiers: Sequence[Tier], driven: int) -> None:
+        watch = group.watches(self.program)
+        jobs = list(self._jobs(group, tiers, driven))
+        with self._workers() as submit:
+            for tasks in self._rounds(group, jobs):
+                if self._over(watch):
+                    return
+                for result in submit(tasks):
+                    self._merge(result)
+                longest = max(job.shape.length_ms for task in tasks for job in task.jobs)
+                self._tell(f"runs of {span_words(longest)}")
+
+    def _jobs(self, group: Group, tiers: Sequence[Tier], driven: int) -> Iterator[Job]:
+        """The tiers' runs, numbered; those of one fault together, because each fault is generated anew."""
+        number = 1_000_000 * (2 * group.faulty + group.free)
+        for place, tier in enumerate(tiers):
+            runs = tier.runs - (driven if place == 0 else 0)
+            faults = self._faults(runs, group)
+            for run in range(max(0, runs)):
+                number += 1
+                yield Job(number, Shape(tier.length_ms, faults[run * len(faults) // runs], group.free))
+
+    def _faults(self, runs: int, group: Group) -> tuple[str | None, ...]:
+        """The faults for so many runs: all, or a seeded choice where there are fewer runs than faults."""
+        if not group.faulty or not self.profile.faults:
+            return (None,)
+        left = list(self.profile.faults)
+        draws = SeededDraws(self.seed, runs)
+        chosen = {left.pop(draws.below(len(left))) for _ in range(max(1, min(len(left), runs)))}
+        return tuple(fault for fault in self.profile.faults if fault in chosen)
+
+    def _rounds(self, group: Group, jobs: list[Job]) -> Iterator[list[BatchTask]]:
+        """Rounds of `BATCHES` batches. What one round reached, the next may grow from."""
+        program = b"" if self._in_process() else _pickled(self.program) or b""
+        engine = None if self.engine is None else _pickled(self.engine)
+        scenarios = tuple(scenario.story for scenario in self.program.scenarios)
+        batches = list(_sized(self.plan, jobs))
+        for start in range(0, len(batches), BATCHES):
+            yield [
+                BatchTask(
+                    program=program,
+                    engine=engine,
+                    watch=group.watches(self.program),
+                    jobs=batch,
+                    seed=self.seed,
+                    scenarios=scenarios,
+                    corpus=tuple(self.corpus.values())[-CORPUS:],
+                    seen=frozenset(self.corpus),
+                    until=self.until,
+                )
+                for batch in batches[start : start + BATCHES]
+            ]
+
+    @contextmanager
+    def _workers(self) -> Iterator[Callable[[list[BatchTask]], Iterator[BatchResult]]]:
+        """A way to run batches: here, on the executor given, or on processes of our own."""
+        if self._in_process():
+            engine = self.engine or fast_engine()
+            yield lambda tasks: (run_jobs(self.program, self.profile, engine, task) for task in tasks)
+        elif self.executor is not None:
+            executor = self.executor
+            yield lambda tasks: iter(list(executor.map(run_batch, tasks)))
+        else:
+            context = multiprocessing.get_context("fork")
+            with ProcessPoolExecutor(max_workers=2, mp_context=context) as pool:
+                yield lambda tasks: iter(list(pool.map(run_batch, tasks)))
+
+    def _in_process(self) -> bool:
+        """Whether processes would not pay, cannot be had without the caller's help, or cannot be told."""
+        if self.executor is None:
+            # Only a forked process needs no guard in the caller's own script.
+            forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
+            if not forks or self.plan.seconds < PARALLEL_FROM_S:
+                return True
+        return _pickled(self.program) is None or (self.engine is not None and _pickled(self.engine) is None)
+
+    # ------------------------------------------------------------------ common
+
+    def _merge(self, result: BatchResult) -> None:
+        self.found.tally.add(result.tally)
+        for name, (_, story, at) in result.violations.items():
+            self.found.violations.setdefault(name, (story, at))
+        for state, story in result.reached.items():
+            self.corpus.setdefault(state, story)
+        self.found.cut_by_time |= result.cut
+
+    def _over(self, watch: frozenset[str]) -> bool:
+        """Whether nothing is left to find, or no time."""
+        if watch & self.wanted <= self.found.violations.keys():
+            return True
+        if time.time() > self.until:
+            self.found.cut_by_time = True
+            return True
+        return False
+
+    def _tell(self, words: str) -> None:
+        if self.progress is not None:
+            self.progress(self.found.tally.runs, self.plan.runs, words)
+
+
+def _sized(plan: Plan, jobs: Sequence[Job]) -> Iterator[tuple[Job, ...]]:
+    """Consecutive jobs in batches of about equal work."""
+    most = BATCH_S * NOMINAL[plan.engine]
+    batch: list[Job] = []
+    work = 0.0
+    for job in jobs:
+        batch.append(job)
+        work += plan.cost(job.shape.length_ms)
+        if work >= most:
+            yield tuple(batch)
+            batch, work = [], 0.0
+    if batch:
+        yield tuple(batch)
+
+
+def _pickled(what: object) -> bytes | None:
+    """Pickled, or None for what cannot be: a user's own part, an engine made in a test."""
+    try:
+        return pickle.dumps(what)
+    except (pickle.PicklingError, AttributeError, TypeError):
+        return None
+
+
+def _with_trigger(program: Program) -> frozenset[str]:
+    """The requirements that say nothing until something happens."""
+    forms = (Whenever, Stood, AfterNever, AtMost, Before)
+    return frozenset(r.name for r in program.requirements if isinstance(r.form, forms))

@@ -1,0 +1,92 @@
+"""What the runs so far say of each requirement, counted; counts of parallel batches add up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rungproof.logic.engines.contract import Judgement, Outcome
+from rungproof.logic.meaning.program import Program, Requirement, Story
+
+
+@dataclass(slots=True)
+class Count:
+    """Runs that watched one requirement.
+
+    `decided`: runs in which at least one obligation was settled. `long_enough`: runs no
+    shorter than the requirement's horizon. `longest_ms`: the longest run, in ms.
+    """
+
+    runs: int = 0
+    triggers: int = 0
+    simulated_ms: int = 0
+    decided: int = 0
+    long_enough: int = 0
+    longest_ms: int = 0
+
+    def add(self, other: Count) -> None:
+        self.runs += other.runs
+        self.triggers += other.triggers
+        self.simulated_ms += other.simulated_ms
+        self.decided += other.decided
+        self.long_enough += other.long_enough
+        self.longest_ms = max(self.longest_ms, other.longest_ms)
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts by requirement, and by assumption (index) the runs that it cut."""
+
+    counts: dict[str, Count] = field(default_factory=dict)
+    cut: dict[int, int] = field(default_factory=dict)
+    runs: int = 0
+    simulated_ms: int = 0
+    longest_ms: int = 0
+
+    def take(self, program: Program, story: Story, outcome: Outcome) -> None:
+        """Count one run."""
+        self.runs += 1
+        self.simulated_ms += outcome.ended_at
+        self.longest_ms = max(self.longest_ms, outcome.ended_at)
+        if outcome.assumption_broken is not None:
+            broken = outcome.assumption_broken[0]
+            self.cut[broken] = self.cut.get(broken, 0) + 1
+        for requirement in program.requirements:
+            judgement = outcome.judgements.get(requirement.name)
+            if judgement is not None:
+                seen = _count(program, requirement, judgement, story, outcome.ended_at)
+                self.counts.setdefault(requirement.name, Count()).add(seen)
+
+    def add(self, other: Tally) -> None:
+        self.runs += other.runs
+        self.simulated_ms += other.simulated_ms
+        self.longest_ms = max(self.longest_ms, other.longest_ms)
+        for place, cut in other.cut.items():
+            self.cut[place] = self.cut.get(place, 0) + cut
+        for name, count in other.counts.items():
+            self.counts.setdefault(name, Count()).add(count)
+
+
+def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, ended_at: int) -> Count:
+    settled = not judgement.open or judgement.triggers > _most_instants(program, requirement, story)
+    return Count(
+        runs=1,
+        triggers=judgement.triggers,
+        simulated_ms=ended_at,
+        decided=int(judgement.triggers > 0 and settled),
+        long_enough=int(ended_at >= requirement.horizon),
+        longest_ms=ended_at,
+    )
+
+
+def _most_instants(program: Program, requirement: Requirement, story: Story) -> int:
+    """No more instants than this fit into the horizon: of more triggers, the first is settled.
+
+    Power cuts add instants beside those of scans or ticks: two for each event, generously.
+    """
+    if requirement.instants == "tick" and program.plant is not None:
+        apart = program.plant.tick
+    elif program.controller is not None:
+        apart = program.controller.scan_low
+    else:
+        apart = 1
+    return requirement.horizon // apart + 2 + 2 * len(story.events)
