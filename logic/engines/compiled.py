@@ -99,36 +99,18 @@ class CompiledEngine:
         stop_at_violation: bool = False,
     ) -> Outcome:
         """One run; see `contract.py`. Raises `KeyError` for a key that is no knob of the program."""
-        ready = self._ready(program, story, watch, scenario, record, stop_at_violation)
+        shape = _shape(program, story, watch, scenario=scenario, record=record, stop_at_violation=stop_at_violation)
+        ready = self._prepared(program).ready(shape)
         rows: list[tuple[Scalar, ...]] = []
         starts: list[int] = []
         values = _environment(program, story, ready.plan)
         events = _events(program, story, ready.plan)
-        found = ready.run(
-            values, events, _lengths(program, story), story.duration_ms, _draws(story), rows, starts
-        )
+        found = ready.run(values, events, _lengths(program, story), story.duration_ms, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
         """The generated source for runs of this kind, to read."""
-        return self._ready(program, story, watch, None, False, False).source
-
-    def _ready(
-        self,
-        program: Program,
-        story: Story,
-        watch: frozenset[str] | None,
-        scenario: int | None,
-        record: bool,
-        stop_at_violation: bool,
-    ) -> _Ready:
-        wanted = frozenset(r.name for r in program.requirements) if watch is None else watch
-        touched = {event.key for event in story.events} | {key for key, _ in story.parameters}
-        moving = frozenset(
-            key for key, knob in program.knobs.items() if key in touched or knob.kind not in ("fault", "power", "stop")
-        )
-        free = frozenset(key for key in touched if program.knobs[key].kind == "free output")
-        return self._prepared(program).ready(Shape(wanted, scenario, moving, free, record, stop_at_violation))
+        return self._prepared(program).ready(_shape(program, story, watch)).source
 
     def _prepared(self, program: Program) -> _Prepared:
         found = self._programs.get(id(program))
@@ -137,6 +119,25 @@ class CompiledEngine:
             if len(self._programs) > PROGRAMS_KEPT:
                 self._programs.popitem(last=False)
         return found
+
+
+def _shape(
+    program: Program,
+    story: Story,
+    watch: frozenset[str] | None,
+    *,
+    scenario: int | None = None,
+    record: bool = False,
+    stop_at_violation: bool = False,
+) -> Shape:
+    """The shape of a run; faults and cuts that the story leaves alone cannot move in it."""
+    wanted = frozenset(r.name for r in program.requirements) if watch is None else watch
+    touched = {event.key for event in story.events} | {key for key, _ in story.parameters}
+    moving = frozenset(
+        key for key, knob in program.knobs.items() if key in touched or knob.kind not in ("fault", "power", "stop")
+    )
+    free = frozenset(key for key in touched if program.knobs[key].kind == "free output")
+    return Shape(wanted, scenario, moving, free, record, stop_at_violation)
 
 
 _CAST: dict[str, Callable[[Any], Scalar]] = {"bool": bool, "int": int, "real": float}
@@ -177,7 +178,7 @@ def _draws(story: Story) -> Callable[[str, int], float]:
 def _outcome(
     plan: RunPlan, found: tuple[Any, ...], rows: list[tuple[Scalar, ...]], starts: list[int], record: bool
 ) -> Outcome:
-    t, scans, broken, looked_at, judged, met, tags, look = found
+    _, scans, broken, ended, judged, met, tags, look = found
     judgements = {
         monitor.name: Judgement(bad, came, stands)
         for monitor, (bad, came, stands) in zip(plan.requirements, judged, strict=True)
@@ -185,7 +186,6 @@ def _outcome(
     names = [*plan.tags, *plan.look]
     final = dict(zip(names, (*tags, *look), strict=True))
     trace = _trace(plan, rows, starts) if record else None
-    ended = t if broken is None else broken[1]
     expectations = tuple(met)
     return Outcome(judgements, expectations, ended, scans, broken, final, trace)
 
@@ -196,5 +196,3 @@ def _trace(plan: RunPlan, rows: list[tuple[Scalar, ...]], starts: list[int]) -> 
     plant = dict(zip(plan.look, columns[1 + len(plan.tags) :], strict=False))
     times: list[int] = [int(each) for each in columns[0]]
     return Trace(times, tags, plant, starts, [])
-
-

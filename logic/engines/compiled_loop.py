@@ -204,9 +204,13 @@ class _Run:
         block = Block(self.lines, self.names)
         plan = self.plan
         block.names = {node: name for node, name in self.names.items() if not name.startswith("x")}
-        ticks = f"t // {plan.tick}" if plan.has_plant else "looks"
-        self.lines.add(f"ticks = {ticks} - (broken is not None)")
-        self.lines.add("looks -= at_scan and broken is not None")
+        before = f"t - {plan.tick}" if plan.has_plant else "looked_at - since"
+        self.lines.open("if broken is not None:")
+        self.lines.add("looks -= at_scan")
+        self.lines.add(f"ended = {before}")
+        self.lines.close()
+        self.lines.add("else: ended = t")
+        self.lines.add(f"ticks = ended // {plan.tick}")
         tags = self._tuple(block, plan.tags.values())
         look = self._tuple(block, plan.look.values())
         self.lines.add(f"return t, scans, {self.watch.result(block)}, {tags}, {look}")

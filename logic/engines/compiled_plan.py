@@ -14,7 +14,7 @@ from rungproof.logic.meaning.program import Expectation, Tag
 from rungproof.logic.steps.controller import POWER_UP, retained_names, start_of
 from rungproof.logic.steps.lowered import SEEN, LoweredProgram
 from rungproof.logic.steps.monitors import INSTANT
-from rungproof.logic.steps.node import OFF, ON, Node, constant, inverse, substitute, typed_constant, variable
+from rungproof.logic.steps.node import OFF, ON, Node, constant, inverse, ordered, substitute, typed_constant, variable
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.plant import ON_TERMINALS, terminal
 from rungproof.logic.steps.step import Step
@@ -94,6 +94,7 @@ class _Planner:
         if self.lowered.scan is not None:
             self._controller(self.lowered.scan)
         self._monitors()
+        self._drop_unread()
         return self.plan
 
     def _fix_environment(self) -> None:
@@ -210,6 +211,25 @@ class _Planner:
             for i, expectation in enumerate(scenario.expectations):
                 step = lowered.expectations[self.shape.scenario][i]
                 self.plan.expectations.append((self._monitor(f"expect {i}", instants, step), expectation))
+
+    def _drop_unread(self) -> None:
+        """Forget what nothing in this run reads: views of stages, memory of no consequence."""
+        plan = self.plan
+        roots = [plan.powered, plan.stopped, *plan.tags.values(), *plan.plant_next.values(), *plan.look.values()]
+        for monitor in (*plan.requirements, *plan.assumptions, *(m for m, _ in plan.expectations)):
+            roots += [*monitor.next.values(), *monitor.outputs.values()]
+        read = set(ordered(roots))
+        plan.publish = {node: value for node, value in plan.publish.items() if node in read}
+        plan.dropped = {node: plan.dropped[node] for node in plan.publish}
+        pending = [*plan.publish.values(), *plan.dropped.values()]
+        needed: set[Node] = set()
+        while pending:
+            fresh = {node for node in ordered(pending) if node in plan.memory_next} - needed
+            needed |= fresh
+            pending = [plan.memory_next[node] for node in fresh]
+        plan.memory_next = {node: value for node, value in plan.memory_next.items() if node in needed}
+        held = set(ordered([*plan.publish.values(), *plan.dropped.values(), *plan.memory_next.values()]))
+        plan.memory_starts = {node: value for node, value in plan.memory_starts.items() if node in held | needed}
 
     def _monitor(self, name: str, instants: str, step: Step) -> MonitorPlan:
         more = {variable(INSTANT, "int"): constant(self.plan.tick)} if instants == "tick" else {}

@@ -91,7 +91,7 @@ class Watch:
         roots: list[Node] = []
         for monitor in monitors:
             roots += [*monitor.next.values(), *(n for name, n in monitor.outputs.items() if name != "open")]
-        if self.record_at == instants:
+        if instants and self.record_at == instants:
             roots += self.plan.look.values()
         block.share(roots)
 
@@ -100,10 +100,12 @@ class Watch:
 
     def _assume(self, block: Block, instants: str) -> None:
         members = self._assumptions(instants)
+        if not members:
+            return
         self._prepare(block, [m for _, m in members], "")
         for i, monitor in members:
-            first = " and (broken is None or broken[0] > %d)" % i
-            self.lines.add(f"if {block.write(inverse(monitor.outputs['holds']))}{first}: broken = ({i}, t)")
+            breached = block.write(inverse(monitor.outputs["holds"]))
+            self.lines.add(f"if {breached} and (broken is None or broken[0] > {i}): broken = ({i}, t)")
         self._remember(block, [m for _, m in members])
 
     def _judge(self, block: Block, members: Sequence[tuple[int, MonitorPlan]]) -> None:
@@ -142,4 +144,4 @@ class Watch:
             block.share([stands])
             judged.append(f"(bad{i}, {count}, {block.write(stands)})")
         met = [f"met{i}" for i, _ in enumerate(self.plan.expectations)]
-        return f"broken, looked_at, ({''.join(f'{j}, ' for j in judged)}), ({''.join(f'{m}, ' for m in met)})"
+        return f"broken, ended, ({''.join(f'{j}, ' for j in judged)}), ({''.join(f'{m}, ' for m in met)})"

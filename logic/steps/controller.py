@@ -13,7 +13,20 @@ from dataclasses import dataclass, field
 from rungproof.logic.meaning.program import Condition, Controller, Output, Rung, Stage, Tag
 from rungproof.logic.meaning.typed import Expression
 from rungproof.logic.steps.expressions import lower
-from rungproof.logic.steps.node import OFF, ON, Node, apply, both, clamp, constant, either, inverse, select, variable
+from rungproof.logic.steps.node import (
+    OFF,
+    ON,
+    Node,
+    apply,
+    both,
+    clamp,
+    constant,
+    either,
+    inverse,
+    select,
+    typed_constant,
+    variable,
+)
 from rungproof.logic.steps.scope import Scope, reading_from
 from rungproof.logic.steps.stages import COUNT_HIGHEST, COUNT_LOWEST, NUMBER_NAME, STAGES, StageInput, StageMemory
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
@@ -113,7 +126,7 @@ def lower_scan(controller: Controller) -> Step:
     inputs = {t.name: InputVariable(t.name, t.type, t.low, t.high) for t in tags.values() if t.name not in states}
     inputs[ELAPSED] = InputVariable(ELAPSED, "int", 0, LONGEST_ELAPSED)
     inputs[POWER_UP] = InputVariable(POWER_UP, "bool")
-    now = {name: variable(name, each.type) for name, each in (*states.items(), *inputs.items())}
+    now = {name: each.node for name, each in states.items()} | {name: each.node for name, each in inputs.items()}
     for stage in controller.stages.values():
         number = NUMBER_NAME[stage.kind]
         now[f"{stage.name}#out"] = variable(f"{stage.name}#out", "bool")
@@ -135,7 +148,7 @@ def _state(tag: Tag) -> StateVariable:
 
 def start_of(tag: Tag) -> bool | int | float:
     """The start value in the tag's own type."""
-    return {"bool": bool, "int": int, "real": float}[tag.type](tag.start)
+    return typed_constant(tag.type, tag.start).value
 
 
 def _number_range(stage: Stage) -> tuple[int, int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any, get_args
 
 from rungproof.logic.meaning import typed
@@ -120,7 +121,7 @@ def _table(expression: typed.Table, scope: Scope, powered: Node) -> Node:
     x = lower_real(expression.operand, scope, powered)
     points = [(float(a), float(b)) for a, b in expression.points]
     result: Node | None = None
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         piece = _line(x, x0, x1 - x0, y0, y1 - y0)
         result = piece if result is None else select(apply("le", constant(x0), x), piece, result)
     assert result is not None

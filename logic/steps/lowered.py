@@ -43,9 +43,7 @@ def lower_program(program: Program) -> LoweredProgram:
         lower_scan(controller) if controller is not None else None,
         plant,
         {each.name: views.seen(lower_requirement(each)) for each in program.requirements},
-        tuple(
-            views.seen(lower_condition(f"assume {i}", each.condition)) for i, each in enumerate(program.assumptions)
-        ),
+        tuple(views.seen(lower_condition(f"assume {i}", each.condition)) for i, each in enumerate(program.assumptions)),
         tuple(
             tuple(
                 views.seen(lower_condition(f"expect {i}", each.condition))

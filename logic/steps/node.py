@@ -40,7 +40,7 @@ _nodes: WeakValueDictionary[_Key, Node] = WeakValueDictionary()
 
 
 def _intern(
-    key: _Key, operator: str, type_: Type, operands: tuple[Node, ...] = (), value: Scalar = 0, name: str = ""
+    key: _Key, operator: str, type_: Type, *, operands: tuple[Node, ...] = (), value: Scalar = 0, name: str = ""
 ) -> Node:
     node = _nodes.get(key)
     if node is None:
@@ -82,7 +82,7 @@ def apply(operator: str, *operands: Node) -> Node:
     folded = _fold(operator, operands)
     if folded is not None:
         return folded
-    return _intern((operator, *(id(each) for each in operands)), operator, type_, operands)
+    return _intern((operator, *(id(each) for each in operands)), operator, type_, operands=operands)
 
 
 def _fold(operator: str, operands: tuple[Node, ...]) -> Node | None:

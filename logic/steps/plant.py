@@ -73,15 +73,15 @@ def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
     environment = {
         key: InputVariable(key, each.type, each.low, each.high) for key, each in assembly.environment.items()
     }
-    for wire in (*plant.inputs, *plant.outputs):
-        key = f"{wire.terminal}!wire_broken"
+    for place in (*(w.terminal for w in plant.inputs), *(w.terminal for w in plant.outputs)):
+        key = f"{place}!wire_broken"
         environment[key] = InputVariable(key, "bool")
     environment["controller!cut"] = InputVariable("controller!cut", "bool")
     tags = controller.tags if controller is not None else {}
-    terminals = {
-        terminal(w.tag): InputVariable(terminal(w.tag), tags[w.tag].type, tags[w.tag].low, tags[w.tag].high)
-        for w in plant.outputs
-    }
+    terminals: dict[str, InputVariable] = {}
+    for output in plant.outputs:
+        tag, name = tags[output.tag], terminal(output.tag)
+        terminals[name] = InputVariable(name, tag.type, tag.low, tag.high)
     terminals[ON_TERMINALS] = InputVariable(ON_TERMINALS, "bool")
 
     state = {key: Symbol(each.node) for key, each in states.items()}

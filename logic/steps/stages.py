@@ -107,4 +107,3 @@ assert set(STAGES) == set(get_args(StageKind)), "lowering must know every stage"
 
 #: The name of a stage's number as contacts read it.
 NUMBER_NAME = {kind: "count" if kind.startswith("count") else "elapsed" for kind in STAGES}
-

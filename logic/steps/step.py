@@ -62,7 +62,7 @@ class Step:
     labels: Mapping[str, Node] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        known = {each.node for each in (*self.states.values(), *self.inputs.values())}
+        known = {each.node for each in self.states.values()} | {each.node for each in self.inputs.values()}
         for node in self.nodes:
             if node.operator == "variable" and node not in known:
                 raise ValueError(f"`{node.name}` ({node.type}) is neither a state variable nor an input")
@@ -99,7 +99,7 @@ class Step:
 
     def given(self, values: Mapping[str, Node]) -> Step:
         """This step with inputs (or states) replaced by expressions over the other variables."""
-        variables = {**self.inputs, **self.states}
+        variables: dict[str, StateVariable | InputVariable] = {**self.inputs, **self.states}
         mapping = {variables[name].node: node for name, node in values.items() if name in variables}
         became = substitute([*self.next.values(), *self.outputs.values(), *self.labels.values()], mapping)
         return Step(

@@ -29,7 +29,7 @@ class Symbol:
 
     __bool__ = __float__ = __int__ = __index__ = __round__ = __trunc__ = _refuse
     __eq__ = __ne__ = _refuse
-    __hash__ = _refuse  # type: ignore[assignment]
+    __hash__ = _refuse
     __truediv__ = __rtruediv__ = __floordiv__ = __mod__ = __pow__ = _refuse
 
     def __add__(self, other: Any) -> Symbol:
