@@ -2,12 +2,13 @@
 
 Levels in cm from the lowest point, volumes in L. `volume` is the closed form in plain
 floats and runs only when a plant is put together; `level` runs in every tick and is
-written against `ops`. It is within 1e-9 of the height of `volume`'s inverse.
+written against `ops`. It is within 1e-9 of the height of `volume`'s inverse, but for the last
+thousandth below a domed brim, where the rounding of the volume itself moves the level by more.
 
 A vessel is built from its bottom head, its straight shell and its top head, whose levels
 simply add, so no piece has to be selected:
 
-    level = rise(min(V, Vb)) + clamp(V - Vb, 0, Vs)/A + (depth - rise(Vt - clamp(V - Vb - Vs, 0, Vt)))
+    level = rise(min(V, Vb)) + clamp(V - Vb, 0, Vs)/A + (depth - rise(clamp(Vb + Vs + Vt - V, 0, Vt)))
 """
 
 from __future__ import annotations
@@ -201,8 +202,8 @@ class Straight(Shape):
         if self.bottom:
             level = self.bottom.rise(ops, ops.min(volume, self._below)) + level
         if self.top:
-            empty = ops.max(0.0, self.top.content - ops.max(0.0, volume - (self._below + self._straight)))
-            level = level + (self.top.depth - self.top.rise(ops, ops.min(empty, self.top.content)))
+            empty = ops.max(0.0, ops.min(self.capacity - volume, self.top.content))
+            level = level + (self.top.depth - self.top.rise(ops, empty))
         return level
 
 

@@ -78,7 +78,8 @@ class Tank(Store):
 
     def look(self, ops: Ops, state: Mapping[str, Value], faults: Mapping[str, Value]) -> dict[str, Any]:
         shown = super().look(ops, state, faults)
-        shown["level"] = self.shape.level(ops, state["volume"])
+        level = self.shape.level(ops, state["volume"])
+        shown["level"] = ops.max(0.0, ops.min(level, self.shape.height))
         return shown
 
     def step(

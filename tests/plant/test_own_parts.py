@@ -1,0 +1,87 @@
+"""A user's own parts from a file of their own."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from rungproof.plant.assembly import Assembly
+from rungproof.plant.catalogue import KINDS
+from rungproof.plant.operators import PLAIN
+from rungproof.plant.own_parts import PartFileError, load_parts
+
+HEATER = Path(__file__).with_name("heater.py")
+
+
+def test_an_own_part_joins_the_plant(plant: Callable[..., Assembly]) -> None:
+    """A heater from its own file heats 100 L as the heat balance says, until its thermostat opens."""
+    own = load_parts(HEATER)
+    assert list(own) == ["heater"]
+    line = "heater E1 power 3 kW, holding 100 L, loses 12 W, thermostat opens at 60 degC, closes at 55 degC"
+    heated = plant(line, 1000, {**KINDS, **own})
+    state = heated.start()
+    seconds = 0
+    while heated.look(PLAIN, state, {})["E1.1"]:
+        state = heated.tick(PLAIN, state, heated.look(PLAIN, state, {}), {"E1.supply": True}, {})
+        seconds += 1
+    # closed form: T = 20 + P/loss (1 - exp(-loss t / C)), 40 K of P/loss = 250 K
+    expected = -418_600 / 12 * math.log(1 - 40 / 250)
+    assert seconds == pytest.approx(expected, abs=2)
+
+
+GOOD = """
+from rungproof.plant import Clause, Part
+class Stone(Part):
+    kind = "stone"
+    clauses = (Clause("weighs {weight:kg}"),)
+    def step(self, ops, state, inputs, faults):
+        return {}
+"""
+
+
+@pytest.mark.parametrize(
+    ("source", "line", "says"),
+    [
+        ("x = (", 1, "is not Python"),
+        ("\nimport nothing_of_this_name", 2, "stops with ModuleNotFoundError"),
+        ("\n\n1 / 0", 3, "stops with ZeroDivisionError"),
+        ("raise SystemExit", 1, "stops with SystemExit"),
+        ("x = 1", 0, "holds no part"),
+        (GOOD.replace('kind = "stone"', "pass"), 3, "has no `kind`"),
+        (GOOD.replace('"stone"', '"big stone"'), 3, "no single lower-case word"),
+        (GOOD.replace('"stone"', '"tank"'), 3, "is built in"),
+        (GOOD.replace("def step", "def stop"), 3, "does nothing"),
+        (GOOD.replace("{weight:kg}", "{weight kg}"), 3, "neither a word nor a slot"),
+        (GOOD.replace("weighs {weight:kg}", "heavy"), 3, "gives nothing"),
+        (GOOD.replace('Clause("weighs {weight:kg}")', '"weighs"'), 3, "`clauses` of Stone holds"),
+        (GOOD + "    faults = ('broken',)\n", 3, "`faults` of Stone holds"),
+        (GOOD + GOOD.replace("Stone", "Rock"), 10, "two classes are of the kind"),
+    ],
+)
+def test_files_of_parts_that_cannot_be_used(tmp_path: Path, source: str, line: int, says: str) -> None:
+    """Each mistake in a file of parts is answered with its line and in words, never a traceback."""
+    path = tmp_path / "own.py"
+    path.write_text(source, encoding="utf-8")
+    with pytest.raises(PartFileError) as refused:
+        load_parts(path)
+    assert says in refused.value.message
+    assert refused.value.line == line
+
+
+@pytest.mark.parametrize(("name", "says"), [("missing.py", "there is no file"), ("own.txt", "is no Python file")])
+def test_files_that_are_no_part_files(tmp_path: Path, name: str, says: str) -> None:
+    """A missing file and one of another kind are answered in words."""
+    (tmp_path / "own.txt").write_text("x", encoding="utf-8")
+    with pytest.raises(PartFileError, match=says):
+        load_parts(tmp_path / name)
+
+
+def test_a_good_file_loads(tmp_path: Path) -> None:
+    """The file that the mistakes above were made from is itself in order."""
+    path = tmp_path / "own.py"
+    path.write_text(GOOD, encoding="utf-8")
+    stone: Any = load_parts(path)["stone"]
+    assert stone.kind == "stone"
