@@ -1,0 +1,73 @@
+"""The names of a whole project: what requirements can read, and how a name reads in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from rungproof.logic.meaning.circuits_reading import silence_broken
+from rungproof.logic.meaning.machine import Machine
+from rungproof.logic.meaning.machine_signals import contact_entries, driven_inputs, sound_parts, truth_entries
+from rungproof.logic.meaning.restate import Manner
+from rungproof.logic.meaning.scope import Scope
+from rungproof.logic.meaning.typed import Expression, PowerUp
+from rungproof.plant.part import Part
+
+
+class ProjectNames:
+    """Tags, stages, contacts and physical truths in one; `controller` maps the program's names."""
+
+    def __init__(self, controller: Mapping[str, Expression | None], machine: Machine | None) -> None:
+        self.controller = controller
+        self.machine = machine
+        self.contacts = contact_entries(machine) if machine is not None else {}
+        self.truths = truth_entries(machine) if machine is not None else {}
+        self.entries = {**self.truths, **self.contacts, **controller}
+        self.elsewhere: dict[str, str] = {}
+        if machine is not None:
+            for part in sound_parts(machine):
+                self._note(part)
+
+    def _note(self, part: Part) -> None:
+        """What of a part cannot be read as it stands, and why."""
+        contacts = [f"{part.name}.{c.name}" for c in part.contacts]
+        shown = contacts + [key for key in self.truths if key.startswith(f"{part.name}.")]
+        choice = ", ".join(f"`{key}`" for key in shown) or "nothing"
+        for key in driven_inputs(part):
+            if key not in self.entries:
+                self.elsewhere[key] = f"it is what drives the part, not what the part does; there is {choice}"
+        if part.name in self.controller and len(contacts) == 1:
+            del self.entries[part.name]
+            self.elsewhere[part.name] = f"a tag and a part bear this name; write `{contacts[0]}` for the contact"
+        elif part.name not in self.entries:
+            self.elsewhere[part.name] = f"it is a part; say what of it: {choice}"
+
+    def scope_for(self, block: object) -> Scope:
+        """Everything that a requirement or an expectation can read; broken parts' names stay silent."""
+        if self.machine is None or not self.machine.broken:
+            return Scope(self.entries, self.elsewhere)
+        entries = dict(self.entries)
+        silence_broken(entries, self.machine, block)
+        return Scope(entries, self.elsewhere)
+
+    def manner(self, name: str) -> Manner:
+        """How a name reads in a restatement."""
+        if name in self.controller:
+            return "moment" if isinstance(self.controller[name], PowerUp) else "tag"
+        if name in self.contacts:
+            return "contact"
+        truth = self.truths.get(name)
+        if truth is None:
+            return "tag"
+        return "truth" if truth.type == "bool" else "quantity"
+
+
+def hidden_from_program(machine: Machine | None) -> dict[str, str]:
+    """The plant's names, with the reason why a rung of the program cannot read them."""
+    if machine is None:
+        return {}
+    reason = "the program knows the plant through its inputs only; wire it to an input tag and use that"
+    names: dict[str, str] = {}
+    for part in sound_parts(machine):
+        names[part.name] = reason
+        names |= dict.fromkeys(driven_inputs(part), reason)
+    return names | dict.fromkeys([*truth_entries(machine), *contact_entries(machine)], reason)
