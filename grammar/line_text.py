@@ -158,7 +158,8 @@ def _wire(node: tree.WireLine) -> Cells:
     counts = "" if node.counts is None else f" as {expression_text(node.counts)}"
     source = "" if node.source is None else f"from {node.source.text}"
     target = "" if node.target is None else f"to {node.target.text}"
-    return (node.tag.text, f"at {node.terminal}", signal + counts, source or target)
+    end = source or target
+    return (node.tag.text, f"at {node.terminal}", signal + counts or end, end if signal else "")
 
 
 def form_text(node: tree.Form) -> str:

@@ -1,0 +1,254 @@
+"""Findings about rungs alone: the files run, and a colleague would still say something."""
+
+from __future__ import annotations
+
+from rungproof.grammar.diagnosis import Entry, Sample
+
+_HEAD = """controller "Sample" every 10 ms
+
+tags
+    start_pb  input   bool
+    stop_ok   input   bool
+    reset_pb  input   bool
+    lamp      output  bool
+"""
+
+
+def _sample(tags: str, rungs: str) -> Sample:
+    """A program whose inputs are all read, with tags and rungs of its own."""
+    first = "\nrung shown\n    rising start_pb or rising reset_pb or not stop_ok\n    => lamp\n"
+    return Sample({"sample.rung": _HEAD + tags + first + rungs})
+
+
+_COILS = (
+    Entry(
+        "two-coils",
+        "error",
+        "`{name}` has two coils: the one that stands last wins in every scan, and the other one does nothing.",
+        (_sample("", "\nrung more\n    stop_ok\n    => lamp\n"),),
+        mend="join both paths with `or` in one rung, or drive a tag of its own in each and join those",
+    ),
+    Entry(
+        "coil-and-latch",
+        "error",
+        "`{name}` has a coil and is also set or reset: the coil writes it in every scan, so nothing stays latched.",
+        (_sample("", "\nrung more\n    rising start_pb\n    => set lamp\n"),),
+        mend="drive it by the coil alone, or by `set` and `reset` alone",
+    ),
+    Entry(
+        "assigned-twice",
+        "warning",
+        "`{name}` is assigned in two places that can both be powered in one scan: the later one wins.",
+        (
+            _sample(
+                "    speed  output  real V 0..10\n",
+                "\nrung fast\n    start_pb\n    => speed := 9 V\n\nrung slow\n    stop_ok\n    => speed := 2 V\n",
+            ),
+        ),
+        mend="let one path exclude the other, as `running` and `not running` do",
+    ),
+    Entry(
+        "trip-without-reset",
+        "error",
+        "`{name}` is retained and set, and no rung can reset it: once on, it stays on through every power cut.",
+        (
+            _sample(
+                "    trip   memory  bool  retained\n    light  output  bool\n",
+                "\nrung trip\n    not stop_ok\n    => set trip\n\nrung trip_light\n    trip\n    => light\n",
+            ),
+        ),
+        mend="add a rung that resets it, by hand and only once the cause has gone",
+    ),
+    Entry(
+        "set-without-reset",
+        "warning",
+        "`{name}` is set, and no rung can reset it: only a power cut does.",
+        (_sample("    light  output  bool\n", "\nrung on\n    rising start_pb\n    => set light\n"),),
+        mend="add a rung with `=> reset {name}`",
+    ),
+    Entry(
+        "reset-without-set",
+        "warning",
+        "`{name}` is reset, but nothing ever sets it.",
+        (_sample("    light  output  bool\n", "\nrung off\n    rising start_pb\n    => reset light\n"),),
+        mend="add a rung with `=> set {name}`, or leave the reset out",
+    ),
+    Entry(
+        "reset-beats-live-cause",
+        "warning",
+        "The reset of `{name}` stands below its set and does not ask whether the cause has gone: "
+        "pressed while the cause is live, it clears the trip.",
+        (
+            _sample(
+                "    trip   memory  bool  retained\n    light  output  bool\n",
+                "\nrung trip\n    not stop_ok\n    => set trip\n"
+                "\nrung trip_reset\n    rising reset_pb\n    => reset trip\n"
+                "\nrung trip_light\n    trip\n    => light\n",
+            ),
+        ),
+        mend="put the healthy cause in series with the reset button, or the reset above the set",
+    ),
+)
+
+_USAGE = (
+    Entry(
+        "never-written",
+        "warning",
+        "No rung writes `{name}`, {fate}.",
+        (
+            _sample("    light  output  bool\n", ""),
+            _sample("    spare  memory  int 0..9\n", ""),
+        ),
+        mend="write the rung that drives it, or take the tag out",
+    ),
+    Entry(
+        "never-read",
+        "warning",
+        "Nothing reads `{name}` ({role}).",
+        (
+            _sample("    guard_ok  input  bool\n", ""),
+            _sample("    pressed  memory  bool\n", "\nrung pressed\n    start_pb\n    => pressed\n"),
+        ),
+        mend="use it where it was meant to be used, or take the tag out",
+    ),
+    Entry(
+        "total-lost",
+        "warning",
+        "`{name}` counts from nothing after a power cut, while `{kept}`, which it drives, was meant to survive one.",
+        (
+            _sample(
+                "    full   memory  bool  retained\n    light  output  bool\n",
+                "\nrung count\n    start_pb\n    count-up 5 as items clear by reset_pb\n    => full\n"
+                "\nrung full\n    full\n    => light\n",
+            ),
+        ),
+        mend="write `retained` at the end of the stage's line",
+    ),
+    Entry(
+        "moves-when-stopped",
+        "warning",
+        "`{name}` moves something and holds its last state when the controller is stopped.",
+        (),
+        mend="write `on stop off`, unless stopping is the more dangerous thing here",
+    ),
+)
+
+_CONTACTS = (
+    Entry(
+        "contact-never-conducts",
+        "warning",
+        "This can never conduct: {why}.",
+        (
+            _sample(
+                "    ready  memory  bool\n    light  output  bool\n",
+                "\nrung unready\n    start_pb\n    => reset ready\n\nrung light\n    start_pb or ready\n    => light\n",
+            ),
+            _sample(
+                "    level  input  real cm 0..100\n    light  output  bool\n",
+                "\nrung light\n    level > 120 cm\n    => light\n",
+            ),
+            _sample(
+                "    light  output  bool\n",
+                "\nrung light\n    (start_pb and reset_pb) or stop_ok\n    not reset_pb\n    => light\n",
+            ),
+        ),
+        mend="correct it, or take it out: it reads as if it did something",
+    ),
+    Entry(
+        "rung-never-drives",
+        "warning",
+        "Power can never pass here: what stands above in rung `{name}` rules it out.",
+        (
+            _sample("    light  output  bool\n", "\nrung light\n    start_pb\n    not start_pb\n    => light\n"),
+            _sample(
+                "    level  input  real cm 0..100\n    light  output  bool\n",
+                "\nrung light\n    level > 80 cm\n    stop_ok\n    level < 20 cm\n    => light\n",
+            ),
+        ),
+        mend="if either is enough, join them with `or`",
+    ),
+    Entry(
+        "seal-in-goes-round",
+        "warning",
+        "Only the start asks for `{name}`: once `{sealed}` holds itself, nothing here looks at it any more.",
+        (
+            _sample(
+                "    guard_ok  input   bool\n    motor     output  bool\n",
+                "\nrung run\n    (rising start_pb and guard_ok) or motor\n    stop_ok\n    => motor\n",
+            ),
+        ),
+        mend="put `{name}` on a line of its own, in series with both branches, if it must hold all the time",
+    ),
+    Entry(
+        "on-at-power-up",
+        "warning",
+        "`{name}` moves something and can come on in the first scan after power returns: {cause}.",
+        (),
+        mend="let a fresh press start it, as `rising start_pb or running` does, and do not retain the run",
+    ),
+    Entry(
+        "may-move-at-power-up",
+        "note",
+        "`{name}` can come on in the first scan after power returns: {cause}. "
+        "Without a plant nobody can tell whether it moves anything.",
+        (_sample("    valve  output  bool\n", "\nrung valve\n    stop_ok\n    => valve\n"),),
+        mend="if it moves something, let a fresh press start it, as `rising start_pb or running` does",
+    ),
+)
+
+_NUMBERS = (
+    Entry(
+        "leaves-range",
+        "warning",
+        "`{name}` is kept within {range}, but this can be {found}: what is beyond is cut off at the limit.",
+        (
+            _sample(
+                "    volume  memory  real L 0..100\n    level   input   real cm 0..90\n    light   output  bool\n",
+                "\nrung volume\n    => volume := 2827 cm2 * level\n\nrung light\n    volume > 50 L\n    => light\n",
+            ),
+            _sample(
+                "    items  memory  int 0..9\n    light  output  bool\n",
+                "\nrung items\n    rising start_pb\n    => items := items + 1\n\nrung light\n    items > 5\n    => light\n",
+            ),
+        ),
+        mend="widen the tag's range, correct the expression, or say that cutting off is meant: `min(max(...), ...)`",
+    ),
+    Entry(
+        "divisor-can-be-zero",
+        "warning",
+        "This can be 0, and a division by 0 gives the largest number there is.",
+        (
+            _sample(
+                "    volume  input   real L 0..100\n    flow    input   real L/min 0..10\n"
+                "    left    memory  real min 0..60\n    light   output  bool\n",
+                "\nrung left\n    => left := volume / flow\n\nrung light\n    left > 5 min\n    => light\n",
+            ),
+        ),
+        mend="ask first: a line `... > 0` above it, or `select(... > 0, a / ..., b)`",
+    ),
+    Entry(
+        "division-by-zero",
+        "error",
+        "This is always 0, and a division by 0 gives the largest number there is.",
+        (
+            _sample(
+                "    level  input   real cm 0..100\n    ratio  memory  real cm 0..100\n    light  output  bool\n",
+                "\nrung ratio\n    => ratio := level / 0\n\nrung light\n    ratio > 5 cm\n    => light\n",
+            ),
+        ),
+    ),
+    Entry(
+        "root-of-negative",
+        "warning",
+        "This can be as low as {low}, and the square root of anything negative is taken as 0.",
+        (
+            _sample(
+                "    head   input   real -5..5\n    flow   memory  real 0..3\n    light  output  bool\n",
+                "\nrung flow\n    => flow := sqrt(head)\n\nrung light\n    flow > 1\n    => light\n",
+            ),
+        ),
+        mend="if that is meant, say so: `sqrt(max(0, ...))`",
+    ),
+)
+
+ENTRIES: tuple[Entry, ...] = (*_COILS, *_USAGE, *_CONTACTS, *_NUMBERS)
