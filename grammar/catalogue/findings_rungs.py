@@ -140,10 +140,6 @@ _CONTACTS = (
         "This can never conduct: {why}.",
         (
             _sample(
-                "    ready  memory  bool\n    light  output  bool\n",
-                "\nrung unready\n    start_pb\n    => reset ready\n\nrung light\n    start_pb or ready\n    => light\n",
-            ),
-            _sample(
                 "    level  input  real cm 0..100\n    light  output  bool\n",
                 "\nrung light\n    level > 120 cm\n    => light\n",
             ),
@@ -208,7 +204,8 @@ _NUMBERS = (
             ),
             _sample(
                 "    items  memory  int 0..9\n    light  output  bool\n",
-                "\nrung items\n    rising start_pb\n    => items := items + 1\n\nrung light\n    items > 5\n    => light\n",
+                "\nrung items\n    rising start_pb\n    => items := items + 1\n"
+                "\nrung light\n    items > 5\n    => light\n",
             ),
         ),
         mend="widen the tag's range, correct the expression, or say that cutting off is meant: `min(max(...), ...)`",

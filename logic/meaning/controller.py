@@ -67,7 +67,7 @@ def type_controller(
     head, scan = _head(heads, (*lines, *rungs), reporter)
     names = Names()
     tags = _tags(lines, names, reporter)
-    entries: dict[str, Expression | None] = {name: tag and _leaf(tag) for name, tag in tags.items()}
+    entries: dict[str, Expression | None] = {name: _leaf(tag) if tag else None for name, tag in tags.items()}
     right = {name: tag for name, tag in tags.items() if tag is not None}
     parameters = frozenset(tag.name for tag in right.values() if tag.role == "parameter")
     scope = Scope(entries, elsewhere or {})

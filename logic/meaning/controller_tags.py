@@ -70,7 +70,8 @@ def _range(line: tree.TagLine, unit: Unit | None, reporter: Reporter) -> _Bounds
         reporter.report("range-missing", line.span, name=line.name, type=line.type, written=written)
         return None
     low = _number(line, line.range.low, unit, reporter)
-    high = _number(line, line.range.high, unit, reporter)
+    # One diagnosis is enough for two ends that are wrong in the same way.
+    high = None if low is None else _number(line, line.range.high, unit, reporter)
     if low is None or high is None:
         return None
     if low >= high:
@@ -98,7 +99,7 @@ def _number(line: tree.TagLine, node: tree.Expression, unit: Unit | None, report
     limit = ranges.limit_of(line.type)
     if abs(value) > Fraction(limit):
         reporter.report(
-            "number-too-large", node.span, what="this number", limit="2^53" if line.type == "int" else "1e300"
+            "number-too-large", node.span, what="This number", limit="2^53" if line.type == "int" else "1e300"
         )
         return None
     return value

@@ -68,7 +68,7 @@ def exact_value(node: tree.Number, reporter: Reporter) -> Fraction | None:
         value = Fraction(node.text)
         if abs(value) <= Fraction(ranges.REAL_LIMIT):
             return value
-    reporter.report("number-too-large", node.span, what="this number", limit="1e300")
+    reporter.report("number-too-large", node.span, what="This number", limit="1e300")
     return None
 
 
@@ -115,7 +115,7 @@ def checked(node: Expression, context: Context) -> Expression | None:
     if ranges.within_limit((node.low, node.high), node.type):
         return node
     limit = "2^53" if node.type == "int" else "1e300"
-    context.reporter.report("number-too-large", node.span, what="what stands here", limit=limit)
+    context.reporter.report("number-too-large", node.span, what="What stands here", limit=limit)
     return None
 
 

@@ -47,7 +47,7 @@ _SPOKEN = {
     "sqcm": "cm2",
 }
 _MEANT = {word: symbol for words, symbol in _SPOKEN.items() for word in words.split()}
-_FOLDED = {symbol.lower(): symbol for symbol in reversed(SYMBOLS)}
+_FOLDED = {symbol.lower(): symbol for symbol in reversed(tuple(SYMBOLS))}
 _PART = re.compile(r"([^\W\d_]+|%)(\d?)\Z")
 _LONGEST_WORD = 20
 
