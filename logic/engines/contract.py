@@ -13,7 +13,16 @@ What happens at a boundary instant t, in this order:
     6  circuits are solved from the look and the terminals
     7  the plant ticks to t + tick
 
-A run ends at the first instant t >= duration_ms, after its monitors have looked.
+A run ends at the first boundary t >= duration_ms that is not 0, after its monitors have looked.
+
+A controller runs, or is off (no power), or is stopped (`controller!stopped`, with power). The
+mode is sampled at scan boundaries, and at every tick (1 ms without a plant) while it does not
+run. Stopped, it solves no scan, its terminals do what `on stop` says, and its memory fares as
+in a power cut; resumed, it begins as after power-up. The scan that a cut or a stop ends is not
+written. Requirements on tags alone look at scan ends and wherever the mode changes.
+Visible without a scan: outputs as the terminals are (dead: off, or 0), memory at its start
+value (retained: as the last scan left it), inputs as last read, `power_up` false; before the
+first scan ends, inputs at their start values.
 """
 
 from __future__ import annotations

@@ -144,7 +144,7 @@ class OutputWire:
     """An output tag's terminal. `target` is a drive key or None (a circuit reads the terminal).
 
     Gives off (bool), or a signal of 0, while `module_supply` is dead, while the controller is
-    without power, or to `target` while `<terminal>!wire_broken` is on.
+    without power, and while `<terminal>!wire_broken` is on, whoever is wired to it.
     """
 
     tag: str

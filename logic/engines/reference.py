@@ -1,0 +1,251 @@
+"""The reference engine: the definition of what a program does.
+
+It reads the typed tree element by element, exactly by `semantics.md`, and follows the seven
+steps of an instant in `contract.py`, numbered below. Clarity comes before speed.
+
+A controller is in one of three modes, sampled at scan boundaries, and at every tick (1 ms
+without a plant) while it does not run:
+
+    running   it scans
+    off       it has no power: its terminals give nothing, unretained memory is lost
+    stopped   it has power but solves no scan: its terminals do what `on stop` says
+
+What a stop leaves behind is our choice (IEC 61131-3 leaves a warm restart to the maker, from
+memory): it costs the same memory as a power cut, and a resumed controller begins as after
+power-up: no edge, `power_up` true, no time added. So nothing that sealed in before a stop
+runs on after it. The scan that a cut or a stop ends is not written to the terminals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from rungproof.logic.engines.contract import Outcome, Trace
+from rungproof.logic.engines.monitors import AssumptionWatch, ExpectationWatch, Monitor
+from rungproof.logic.engines.reference_environment import Environment
+from rungproof.logic.engines.reference_expressions import Moment
+from rungproof.logic.engines.reference_numbers import of_type
+from rungproof.logic.engines.reference_plant import Held, Machine, powered
+from rungproof.logic.engines.reference_scan import Scanner, nothing
+from rungproof.logic.engines.reference_stages import StageState
+from rungproof.logic.engines.trace import add_row, stage_values
+from rungproof.logic.meaning.program import Controller, Program, Story
+from rungproof.logic.meaning.typed import Scalar
+
+Mode = Literal["running", "off", "stopped"]
+
+
+class Reference:
+    """An engine, see `contract.Engine`. Raises `ValueError` for a story that is none of the
+    program, and for a requirement to watch that it has not."""
+
+    def run(
+        self,
+        program: Program,
+        story: Story,
+        *,
+        watch: frozenset[str] | None = None,
+        scenario: int | None = None,
+        record: bool = False,
+        stop_at_violation: bool = False,
+    ) -> Outcome:
+        """Run `story` and judge every requirement in `watch` (all if None)."""
+        run = _Run(program, story, _watched(program, watch), scenario, record)
+        run.go(stop_at_violation)
+        return run.outcome()
+
+
+def _watched(program: Program, watch: frozenset[str] | None) -> list[Monitor]:
+    names = {requirement.name for requirement in program.requirements}
+    if watch is not None and not watch <= names:
+        raise ValueError(f"there is no requirement {', '.join(sorted(watch - names))}")
+    return [Monitor(each) for each in program.requirements if watch is None or each.name in watch]
+
+
+@dataclass
+class _Seen:
+    """What monitors see of a controller: tags as visible, stages as the last scan left them."""
+
+    tags: dict[str, Scalar] = field(default_factory=dict)
+    stages: dict[str, StageState] = field(default_factory=dict)
+    power_up: bool = False
+
+
+class _Control:
+    """The controller in a run: its mode, its scans, its terminals."""
+
+    def __init__(self, controller: Controller, story: Story) -> None:
+        self.controller = controller
+        self.scanner = Scanner(controller, dict(story.parameters))
+        self.outputs = [tag for tag in controller.tags.values() if tag.role == "output"]
+        self.held: dict[str, Held] = {tag.name: None for tag in self.outputs}
+        self.mode: Mode = "off"
+        self.boundary = 0
+        self.scans = 0
+        self.last_length = 0
+        self.seen = _Seen()
+        self._show()
+
+    def _show(self) -> None:
+        """Make visible what the scanner holds, outputs as the terminals are."""
+        tags = dict(self.scanner.tags)
+        for tag in self.outputs:
+            held = self.held[tag.name]
+            tags[tag.name] = nothing(tag) if held is None else held
+        self.seen = _Seen(tags, dict(self.scanner.stages), self.scanner.power_up)
+
+    def enter(self, mode: Mode, t: int, free: Mapping[str, Scalar]) -> bool:
+        """Step 3, at a boundary. Says whether `t` is an instant for requirements on tags alone."""
+        was, self.mode = self.mode, mode
+        if mode == "running":
+            if was == "running":
+                self.held = {tag.name: free.get(tag.name, self.scanner.tags[tag.name]) for tag in self.outputs}
+                self._show()
+        elif mode != was:
+            self.scanner.lose_power()
+            self.held = {tag.name: self._left(tag.name, mode) for tag in self.outputs}
+            self._show()
+        return t > 0 and (was == "running" or mode != was)
+
+    def _left(self, name: str, mode: Mode) -> Held:
+        """What a terminal holds once the controller no longer runs."""
+        tag = self.controller.tags[name]
+        if mode == "off":
+            return None
+        return self.held[name] if tag.on_stop is None else of_type(tag.type, tag.on_stop)
+
+
+class _Run:
+    """One run, instant by instant."""
+
+    def __init__(
+        self, program: Program, story: Story, monitors: list[Monitor], scenario: int | None, record: bool
+    ) -> None:
+        self.program, self.story, self.monitors = program, story, monitors
+        self.environment = Environment(program, story)
+        self.control = _Control(program.controller, story) if program.controller is not None else None
+        tags = program.controller.tags if program.controller is not None else {}
+        self.machine = Machine(program.plant, tags) if program.plant is not None else None
+        self.step = program.plant.tick if program.plant is not None else 1
+        self.assumptions = [AssumptionWatch(each) for each in program.assumptions]
+        expected = program.scenarios[scenario].expectations if scenario is not None else ()
+        self.expectations = [ExpectationWatch(each) for each in expected]
+        self.trace = Trace() if record else None
+        self.look: dict[str, Scalar] = {}
+        self.broken: tuple[int, int] | None = None
+        self.ended_at = 0
+        self.whole = False
+
+    def go(self, stop_at_violation: bool) -> None:
+        t = 0
+        while True:
+            at_scan = self._arrive(t)
+            if t > 0 and not self._observe(t, at_scan):
+                return
+            if stop_at_violation and any(monitor.violated_at is not None for monitor in self.monitors):
+                return
+            if t > 0 and t >= self.story.duration_ms:
+                self.whole = True
+                return
+            t = self._leave(t)
+
+    def _arrive(self, t: int) -> bool:
+        """Steps 1 to 3. Says whether `t` is an instant for requirements on tags alone."""
+        environment, control = self.environment, self.control
+        environment.advance(t)  # 1
+        if self.machine is not None:
+            self.look = self.machine.look(environment.values)  # 2
+        if control is None or t < control.boundary:
+            return False
+        return control.enter(self._mode(), t, environment.free)  # 3
+
+    def _mode(self) -> Mode:
+        env = self.environment.values
+        plant = self.program.plant
+        on = not env["controller!cut"] if plant is None else powered(plant, self.look, env)
+        if not on:
+            return "off"
+        return "stopped" if env["controller!stopped"] else "running"
+
+    def _observe(self, t: int, at_scan: bool) -> bool:
+        """Step 4. False where an assumption breaks: then nobody else looks at `t`."""
+        kinds = {"scan": at_scan, "tick": self.machine is not None}
+        if not any(kinds.values()):
+            return True
+        moment = self._moment()
+        for index, watch in enumerate(self.assumptions):
+            if kinds[watch.assumption.instants] and not watch.holds(moment):
+                self.broken = (index, t)
+                return False
+        for monitor in self.monitors:
+            if kinds[monitor.requirement.instants]:
+                monitor.look(t, moment)
+        for expectation in self.expectations:
+            expectation.look(t, moment)
+        self.ended_at = t
+        if self.trace is not None:
+            add_row(self.trace, t, self._visible(), self._shown())
+        return True
+
+    def _moment(self) -> Moment:
+        seen = self.control.seen if self.control is not None else _Seen()
+        return Moment(seen.tags, seen.stages, {**self.environment.values, **self.look}, power_up=seen.power_up)
+
+    def _leave(self, t: int) -> int:
+        """Steps 5 to 7. Gives the time of the next boundary."""
+        control, machine = self.control, self.machine
+        if control is not None and t >= control.boundary:
+            self._begin_scan(control, t)  # 5
+        if machine is not None:
+            held = control.held if control is not None else {}
+            machine.tick(self.look, self.environment.values, held)  # 6, 7
+            return t + self.step
+        return control.boundary if control is not None else t + self.step
+
+    def _begin_scan(self, control: _Control, t: int) -> None:
+        if control.mode != "running":
+            control.boundary = t + self.step
+            return
+        values = self.environment.values
+        if self.machine is not None:
+            inputs: Mapping[str, Scalar] = self.machine.read(self.look, values)
+        else:
+            inputs = {name: values[name] for name, tag in control.controller.tags.items() if tag.role == "input"}
+        conducting = control.scanner.scan(inputs, control.last_length)
+        control.last_length = self.environment.scan_length(control.scans)
+        control.boundary = t + control.last_length
+        control.scans += 1
+        if self.trace is not None:
+            self.trace.scan_starts.append(t)
+            self.trace.conducting.append(conducting)
+
+    # ----------------------------------------------------------------- results
+
+    def _visible(self) -> dict[str, Scalar]:
+        """Tags and stages as visible, by the names that files use."""
+        if self.control is None:
+            return {}
+        seen = self.control.seen
+        return {**seen.tags, **stage_values(self.control.controller, seen.stages)}
+
+    def _shown(self) -> dict[str, Scalar]:
+        """The plant's truth, and what people and the world do."""
+        if self.machine is None:
+            return {}
+        declared = self.machine.plant.assembly.environment
+        faults = self.machine.plant.assembly.faults
+        done = {key: self.environment.values[key] for key in declared if key not in faults and "~" not in key}
+        return {**self.look, **done}
+
+    def outcome(self) -> Outcome:
+        return Outcome(
+            judgements={monitor.requirement.name: monitor.judgement() for monitor in self.monitors},
+            expectations=tuple(each.met(self.whole) for each in self.expectations),
+            ended_at=self.ended_at,
+            scans=self.control.scans if self.control is not None else 0,
+            assumption_broken=self.broken,
+            final={**self._visible(), **self._shown()},
+            trace=self.trace,
+        )
