@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Reporter
@@ -62,14 +63,19 @@ def read_literal(node: tree.Expression, reporter: Reporter) -> Literal | None:
 
 def exact_value(node: tree.Number, reporter: Reporter) -> Fraction | None:
     """The number's value without its unit; None after reporting one that no engine could hold."""
-    mantissa, _, exponent = node.text.lower().partition("e")
-    short = len(mantissa) <= _LONGEST_NUMBER and len(exponent) <= 4
-    if short and abs(int(exponent or 0)) <= _LARGEST_EXPONENT:
-        value = Fraction(node.text)
-        if abs(value) <= Fraction(ranges.REAL_LIMIT):
-            return value
-    reporter.report("number-too-large", node.span, what="This number", limit="1e300")
-    return None
+    value = _exact(node.text)
+    if value is None:
+        reporter.report("number-too-large", node.span, what="This number", limit="1e300")
+    return value
+
+
+@lru_cache(maxsize=4096)
+def _exact(text: str) -> Fraction | None:
+    mantissa, _, exponent = text.lower().partition("e")
+    if len(mantissa) > _LONGEST_NUMBER or len(exponent) > 4 or abs(int(exponent or 0)) > _LARGEST_EXPONENT:
+        return None
+    value = Fraction(text)
+    return value if value <= Fraction(ranges.REAL_LIMIT) else None
 
 
 def read_unit(symbol: str, span: tree.Span, reporter: Reporter) -> Unit | None:

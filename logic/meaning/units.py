@@ -34,6 +34,10 @@ class Unit:
     dimension: Dimension
     ratio: Fraction
 
+    def __hash__(self) -> int:
+        # The ratio's hash costs more than all the rest of reading a rung.
+        return hash(self.symbol)
+
 
 def _powers(**powers: int) -> Dimension:
     return tuple(sorted(powers.items()))

@@ -80,6 +80,7 @@ class Paths:
 
     def __init__(self, controller: Controller) -> None:
         self.controller = controller
+        self._lines: dict[int, list[tuple[Formula, Formula]]] = {}
         self.writers: dict[str, list[int]] = {}
         self.outputs: dict[str, list[tuple[int, int, Output]]] = {}
         for number, rung in enumerate(controller.rungs):
@@ -99,7 +100,7 @@ class Paths:
 
     def surroundings(self, number: int) -> list[tuple[Formula, Formula]]:
         """For each line: what it asks for, and what holds of all lines that conduct together with it."""
-        found = list(self.lines(number))
+        found = self.lines(number)
         elements = self.controller.rungs[number].elements
         together: list[tuple[Formula, Formula]] = []
         for at in range(len(found) - 1, -1, -1):
@@ -108,8 +109,13 @@ class Paths:
             together.append((found[at][0], found[at][1] if cut else together[-1][1]))
         return together[::-1]
 
-    def lines(self, number: int) -> Iterator[tuple[Formula, Formula]]:
+    def lines(self, number: int) -> list[tuple[Formula, Formula]]:
         """For each line: what it asks for itself, and what has to hold for power below it."""
+        if number not in self._lines:
+            self._lines[number] = list(self._work_out(number))
+        return self._lines[number]
+
+    def _work_out(self, number: int) -> Iterator[tuple[Formula, Formula]]:
         rung = self.controller.rungs[number]
         power: Formula = ALWAYS
         for element in rung.elements:
@@ -123,8 +129,8 @@ class Paths:
 
     def power(self, number: int) -> Formula:
         """What has to hold for power to reach the outputs."""
-        powers = [power for _, power in self.lines(number)]
-        return powers[-1] if powers else ALWAYS
+        lines = self.lines(number)
+        return lines[-1][1] if lines else ALWAYS
 
     def driven(self, number: int, index: int) -> Formula:
         """What has to hold for an output to be powered, its `when` included."""
