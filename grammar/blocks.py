@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rungproof.grammar import tree
-from rungproof.grammar.line_nodes import Header
-from rungproof.grammar.line_nodes import FormLine, ScopeLine
 from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.line_nodes import FormLine, Header, ScopeLine
 from rungproof.grammar.tree import Span
 
 
@@ -37,7 +36,8 @@ def close_block(block: OpenBlock, reporter: Reporter) -> tree.Block | None:
     """The block's tree, or None where too much of it is missing."""
     if block.header is None:
         return None
-    return _CLOSERS[block.word](block, reporter)
+    closed: tree.Block | None = _CLOSERS[block.word](block, reporter)
+    return closed
 
 
 def _plain(make: Callable[..., Any]) -> Callable[[OpenBlock, Reporter], Any]:
@@ -96,7 +96,7 @@ def _circuit(block: OpenBlock, reporter: Reporter) -> tree.Circuit:
             rungs.append(close_rung(inner, lines, block.damaged, reporter))
         inner, lines = node, []
     if not rungs and not block.damaged:
-        reporter.report("empty-block", block.span, word="circuit", example='rung motor')
+        reporter.report("empty-block", block.span, word="circuit", example="rung motor")
     return tree.Circuit(block.span, **block.header.fields, rungs=tuple(rungs))
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Literal, cast
 
 from lark import Token, Transformer
-
 from rungproof.grammar import tree
 from rungproof.grammar.building import Part, Place, number_of
 

@@ -60,5 +60,3 @@ class HeaderBuilder(ExpressionBuilder):
         return self._header(parts, sentence=text_of(parts[1]))
 
     scenario = assume
-
-

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import cast
 
 from lark import Token
-
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, count_of, new_name, time_of

@@ -7,7 +7,6 @@ from itertools import pairwise
 from typing import Any, Literal, cast
 
 from lark import Token
-
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, new_name, number_of, text_of
@@ -90,15 +89,14 @@ class PartBuilder(ExpressionBuilder):
             self.place.span(parts[0], parts[-1]), str(parts[0]), new_name(self.place, parts[1]), clauses
         )
 
-
     def _check_comma(self, before: tree.Clause, after: tree.Clause) -> None:
         """`lag 0,4 s` reads as two clauses; what was meant is `0.4 s`."""
         whole, part = before.items[-1], after.items[0]
         touching = after.span.column - before.span.end_column == 1
         if touching and isinstance(whole, tree.Number) and isinstance(part, tree.Number) and whole.unit is None:
             found = Span(self.place.file, self.place.line, whole.span.column, part.span.end_column)
-            fields = {"found": f"{whole.text},{part.text}", "whole": whole.text, "part": part.text}
-            self.place.reporter.report("decimal-comma", found, **fields)
+            both = f"{whole.text},{part.text}"
+            self.place.reporter.report("decimal-comma", found, found=both, whole=whole.text, part=part.text)
 
 
 class WiringBuilder(ExpressionBuilder):
@@ -113,7 +111,7 @@ class WiringBuilder(ExpressionBuilder):
         intervals = [part for part in parts if isinstance(part, tree.Interval)]
         ends = {
             str(word): end
-            for word, end in zip(parts, parts[1:], strict=False)
+            for word, end in pairwise(parts)
             if isinstance(word, Token) and isinstance(end, tree.Name)
         }
         return tree.WireLine(

@@ -30,9 +30,7 @@ class ScenarioBuilder(ExpressionBuilder):
         rest = parts[4:-1] if duration else parts[4:]
         action = cast("Any", str(parts[2]))
         last = duration or parts[-1]
-        return tree.At(
-            self.place.span(parts[0], last), parts[1], action, parts[3], rest[0] if rest else None, duration
-        )
+        return tree.At(self.place.span(parts[0], last), parts[1], action, parts[3], rest[0] if rest else None, duration)
 
     def parameter(self, parts: list[Part]) -> tree.ParameterLine:
         return tree.ParameterLine(self.place.span(parts[0], parts[-1]), parts[1], parts[3])

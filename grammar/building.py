@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from lark import Token
-
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.tree import Name, Number, Span
 
@@ -31,7 +30,7 @@ class Place:
     def span(self, first: Part, last: Part) -> Span:
         return Span(self.file, self.line, column_of(first), end_of(last))
 
-    def report(self, code: str, at: Part, **fields: object) -> None:
+    def report(self, code: str, at: Part, **fields: Any) -> None:
         self.reporter.report(code, self.span(at, at), **fields)
 
 

@@ -68,7 +68,9 @@ def _groups(rows: Sequence[Row]) -> Iterable[list[int]]:
 def _column_starts(rows: Sequence[Row]) -> list[int]:
     starts = [0]
     for column, (gap, earliest) in enumerate(_COLUMNS[rows[0].family], start=1):
-        ends = [len(_placed(row.cells[:column], starts)) for row in rows if len(row.cells) > column and row.cells[column]]
+        ends = [
+            len(_placed(row.cells[:column], starts)) for row in rows if len(row.cells) > column and row.cells[column]
+        ]
         starts.append(max(max(ends, default=0) + gap, earliest))
     return starts
 

@@ -64,7 +64,8 @@ def _ungrouped(node: tree.Expression) -> tree.Expression:
 def _series_form(inner: tree.Expression, alone: bool) -> str:
     opposite = negated(inner)
     if alone and isinstance(opposite, tree.Series):
-        return ", then ".join(f"`{expression_text(operand)}`" for operand in opposite.operands) + ", each on its own line"
+        lines = ", then ".join(f"`{expression_text(operand)}`" for operand in opposite.operands)
+        return f"{lines}, each on its own line"
     text = expression_text(opposite)
     grouped = isinstance(opposite, (tree.Series, tree.Parallel)) and not alone
     return f"`({text})`" if grouped else f"`{text}`"

@@ -35,13 +35,19 @@ _SPELLED = {
     "$END": "the end of the line",
 }
 
-#: Sets that are better named than listed, biggest first.
+_ARITHMETIC = {"PLUS", "MINUS", "TIMES", "OVER"}
+_COMPARISON = {"COMPARE", "EQUALS", "BETWEEN"}
+
+#: Sets that are better named than listed, biggest first. `(` behind a name would call a function.
 _SETS = (
+    (_ARITHMETIC | _COMPARISON | {"AND", "OR", "OPEN"}, "an operator such as `and`, `or`, `<` or `+`"),
+    (_ARITHMETIC | _COMPARISON | {"AND", "OR"}, "an operator such as `and`, `or`, `<` or `+`"),
+    (_ARITHMETIC | {"OPEN"}, "`+`, `-`, `*` or `/`"),
     ({"NAME", "NUMBER", "OPEN", "NOT", "RISING", "FALLING", "MINUS", "ON", "OFF"}, "a contact, a comparison or `(`"),
     ({"NAME", "NUMBER", "OPEN", "MINUS", "ON", "OFF"}, "a name, a number or `(`"),
     ({"NAME", "NUMBER", "OPEN", "ON", "OFF"}, "a name, a number or `(`"),
-    ({"COMPARE", "EQUALS", "BETWEEN"}, "a comparison such as `<`"),
-    ({"PLUS", "MINUS", "TIMES", "OVER"}, "`+`, `-`, `*` or `/`"),
+    (_COMPARISON, "a comparison such as `<`"),
+    (_ARITHMETIC, "`+`, `-`, `*` or `/`"),
     ({"AND", "OR"}, "`and` or `or`"),
     (
         {"AT", "PARAMETER", "SCANS", "NOISE", "ENDS", "EXPECT"},

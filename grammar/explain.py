@@ -8,20 +8,24 @@ import string
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
+from copy import copy
 from functools import cache
+from typing import Any
 
+from lark import Token
 from lark.exceptions import UnexpectedInput
-
+from lark.parsers.lalr_interactive_parser import InteractiveParser
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.expected import expected_words
-from rungproof.grammar.hints import HINTS, blot
+from rungproof.grammar.hint_table import HINTS, LAST_HINTS
+from rungproof.grammar.hints import Hint, blot
 from rungproof.grammar.line_parser import LineKind, LineParser, line_parser
 from rungproof.grammar.reserved import EXPRESSION_WORDS
 from rungproof.grammar.tree import Span
 
 _TOKEN = re.compile(r'"[^"]*"|[A-Za-z0-9_.]+|=>|:=|<=|>=|<>|\.\.|\S')
 _WORD = re.compile(r"[A-Za-z][A-Za-z-]+")
-_KNOWN_SIGNS = frozenset(string.ascii_letters + string.digits + "_\"()+-*/<>=,.: \t")
+_KNOWN_SIGNS = frozenset(string.ascii_letters + string.digits + '_"()+-*/<>=,.: \t')
 _KEYWORD = re.compile(r"[a-z][a-z-]+")
 _SUBSTITUTIONS_TRIED = 12
 
@@ -30,9 +34,13 @@ def explain(parser: LineParser, code: str, error: UnexpectedInput) -> None:
     """Report the one diagnosis of a line that could not be read."""
     blotted = blot(code)
     at = _position(code, error)
-    if _explain_brackets(parser, blotted) or _explain_hint(parser, blotted) or _explain_character(parser, blotted, at):
+    if (
+        _explain_brackets(parser, blotted)
+        or _explain_hint(parser, blotted, HINTS)
+        or _explain_character(parser, blotted, at)
+    ):
         return
-    if _explain_misspelling(parser, code, blotted, at):
+    if _explain_misspelling(parser, code, blotted, at) or _explain_hint(parser, blotted, LAST_HINTS):
         return
     accepted = _accepted(parser, code[:at])
     expected = expected_words(accepted)
@@ -48,7 +56,7 @@ def explain(parser: LineParser, code: str, error: UnexpectedInput) -> None:
         _report(parser, "unexpected", at, end, found=_shown(word), expected=expected)
 
 
-def _report(parser: LineParser, code: str, begin: int, end: int, **fields: object) -> None:
+def _report(parser: LineParser, code: str, begin: int, end: int, **fields: Any) -> None:
     place = parser.place
     place.reporter.report(code, Span(place.file, place.line, begin + 1, end + 1), **fields)
 
@@ -73,7 +81,23 @@ def _accepted(parser: LineParser, before: str) -> frozenset[str]:
             interactive.exhaust_lexer()
         except UnexpectedInput:
             return frozenset()
-        return frozenset(name.split("__")[-1] for name in interactive.accepts())
+        return frozenset(name.split("__")[-1] for name in _followers(parser, interactive))
+
+
+def _followers(parser: LineParser, interactive: InteractiveParser) -> Iterator[str]:
+    """The terminals that go on from here. (Lark's own answer leaves imported terminals out.)"""
+    terminals = {terminal.name for terminal in parser.lark.terminals} | {"$END"}
+    state = interactive.parser_state
+    silent = copy(state.parse_conf)
+    silent.callbacks = {}
+    for name in terminals & set(state.parse_conf.states[state.position]):
+        trial = state.copy(deepcopy_values=False)
+        trial.parse_conf = silent
+        try:
+            trial.feed_token(Token(name, ""), is_end=name == "$END")
+        except UnexpectedInput:
+            continue
+        yield name
 
 
 def _is_name(terminal: str) -> bool:
@@ -99,17 +123,17 @@ def _explain_brackets(parser: LineParser, blotted: str) -> bool:
     return bool(open_at)
 
 
-def _explain_hint(parser: LineParser, blotted: str) -> bool:
-    for hint in HINTS:
+def _explain_hint(parser: LineParser, blotted: str, hints: tuple[Hint, ...]) -> bool:
+    for hint in hints:
         matched = hint.look_at(parser.kind, blotted)
         if matched is None:
             continue
         groups = {name: text for name, text in matched.groupdict().items() if text is not None}
         anchor = "caret" if "caret" in groups else "found" if "found" in groups else 0
-        fields: dict[str, object] = {"found": matched[anchor], **groups}
+        fields: dict[str, Any] = {"found": matched[anchor], **groups}
         if "found" in groups:
             fields["small"] = groups["found"].lower()
-            fields["instead"] = hint.mends.get(groups["found"], "")
+            fields["instead"] = hint.instead.get(groups["found"], "")
         _report(parser, hint.code, matched.start(anchor), matched.end(anchor), **fields)
         return True
     return False

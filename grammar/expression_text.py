@@ -53,9 +53,7 @@ def _argument(function: str, argument: tree.Argument) -> str:
     if argument.keyword is not None:
         return f"{argument.keyword} = {text}"
     value = argument.value
-    looks_like_keyword = (
-        isinstance(value, tree.Compare) and value.operator == "=" and isinstance(value.left, tree.Name)
-    )
+    looks_like_keyword = isinstance(value, tree.Compare) and value.operator == "=" and isinstance(value.left, tree.Name)
     return f"({text})" if looks_like_keyword and function != "select" else text
 
 

@@ -31,7 +31,8 @@ def read_file_text(path: Path, shown: str, reporter: Reporter) -> str | None:
             reporter.report("file-is-folder", place, name=shown)
             return None
         if path.stat().st_size > BIGGEST_FILE:
-            reporter.report("file-too-big", place, name=shown, limit=BIGGEST_FILE // 1_000_000)
+            reason = f"it is bigger than {BIGGEST_FILE // 1_000_000} MB"
+            reporter.report("file-unreadable", place, name=shown, reason=reason)
             return None
         data = path.read_bytes()
     except FileNotFoundError:

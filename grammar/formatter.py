@@ -65,4 +65,3 @@ def _comment_depth(lines: list[ReadLine], index: int) -> int:
         return below.depth
     above = next((line for line in reversed(lines[:index]) if line.node is not None), None)
     return max(1, above.depth) if above is not None else 1
-

@@ -30,9 +30,9 @@ def may_be_parsed(source: SourceLine, path: str, reporter: Reporter) -> bool:
         reporter.report("unclosed-quote", Span(path, source.number, at + 1, len(code.rstrip()) + 1))
         return False
     if code.count("(") > DEEPEST_NESTING:
-        at = _too_deep_at(code)
-        if at is not None:
-            reporter.report("nested-too-deep", Span(path, source.number, at + 1, at + 2), limit=DEEPEST_NESTING)
+        deep = _too_deep_at(code)
+        if deep is not None:
+            reporter.report("nested-too-deep", Span(path, source.number, deep + 1, deep + 2), limit=DEEPEST_NESTING)
             return False
     return True
 

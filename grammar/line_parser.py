@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Literal
 
 from lark import Lark
 from lark.visitors import merge_transformers
-
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.build_headers import HeaderBuilder
 from rungproof.grammar.build_paths import PathBuilder
@@ -18,9 +18,7 @@ from rungproof.grammar.build_requirements import RequirementBuilder
 from rungproof.grammar.build_scenarios import ScenarioBuilder
 from rungproof.grammar.building import Part, Place
 
-LineKind = Literal[
-    "header", "tag", "path", "part", "wiring", "hazard", "requirement", "assume", "scenario"
-]
+LineKind = Literal["header", "tag", "path", "part", "wiring", "hazard", "requirement", "assume", "scenario"]
 
 BUILDERS: dict[LineKind, type[ExpressionBuilder]] = {
     "header": HeaderBuilder,
@@ -41,7 +39,8 @@ class LineParser:
     def __init__(self, kind: LineKind) -> None:
         self.kind = kind
         self.place = Place()
-        builder = merge_transformers(BUILDERS[kind](self.place), expression=ExpressionBuilder(self.place))
+        merge: Callable[..., ExpressionBuilder] = merge_transformers
+        builder = merge(BUILDERS[kind](self.place), expression=ExpressionBuilder(self.place))
         self.lark = Lark.open(
             str(grammar_path(kind)),
             parser="lalr",

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any, assert_never
 
 from rungproof.grammar import tree
-from rungproof.grammar.line_nodes import Header
-from rungproof.grammar.line_nodes import AssumptionLine, FormLine, SafeLine, ScopeLine
 from rungproof.grammar.expression_text import expression_text
+from rungproof.grammar.line_nodes import AssumptionLine, FormLine, Header, SafeLine, ScopeLine
 
 Cells = tuple[str, ...]
 
@@ -39,7 +38,9 @@ def header_cells(word: str, source: Any) -> Cells:
             return (f"hazard {source.name} {quoted(source.sentence)}", safe)
         case "requirement":
             against = ", ".join(name.text for name in source.against)
-            return (f"requirement {source.name} {quoted(source.sentence)}" + (f" against {against}" if against else ""),)
+            return (
+                f"requirement {source.name} {quoted(source.sentence)}" + (f" against {against}" if against else ""),
+            )
         case "assume" | "scenario":
             return (f"{word} {quoted(source.sentence)}",)
     raise ValueError(f"no block begins with {word!r}")
@@ -122,7 +123,7 @@ def _output(node: tree.Output) -> Cells:
 
 
 def _tag(node: tree.TagLine) -> Cells:
-    what = [node.type]
+    what: list[str] = [node.type]
     if node.unit is not None:
         what.append(node.unit)
     if node.range is not None:
@@ -186,11 +187,14 @@ def form_text(node: tree.Form) -> str:
     assert_never(node)
 
 
+def _argument(node: tree.Expression | tree.Word) -> str:
+    return node.text if isinstance(node, tree.Word) else expression_text(node)
+
+
 def _event(node: Any) -> Cells:
     match node:
         case tree.At():
-            argument = node.argument
-            said = "" if argument is None else f" {argument.text if isinstance(argument, tree.Word) else expression_text(argument)}"
+            said = "" if node.argument is None else f" {_argument(node.argument)}"
             lasting = "" if node.duration is None else f" for {expression_text(node.duration)}"
             return (f"at {expression_text(node.time)}", f"{node.action} {node.target.text}{said}{lasting}")
         case tree.ParameterLine():

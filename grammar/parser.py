@@ -6,7 +6,6 @@ import re
 from typing import Any
 
 from lark.exceptions import UnexpectedInput
-
 from rungproof.grammar.blocks import OpenBlock, close_block
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.drawable import check_path_line
@@ -102,8 +101,10 @@ class Reading:
             mended = source.code.replace(word, better, 1)
             self._begin(line, better, self._parser("header", source).parse(mended))
         elif self._open is not None and self._fits_body(source):
-            self.reporter.report("not-indented", self._span(source), word=self._open.word)
+            mistakes = len(self.reporter.found)
             self._add(line, BODIES[self._open.word])
+            if len(self.reporter.found) == mistakes:
+                self.reporter.report("not-indented", self._span(source), word=self._open.word)
         else:
             self.close()
             self.reporter.report("unknown-block", self._span_of(word or source.code.strip(), source), found=word)

@@ -7,11 +7,10 @@ that the two lists are one.
 from __future__ import annotations
 
 #: Words that may stand beside a name inside an expression, so that no name may look like them.
-EXPRESSION_WORDS = frozenset(
-    (
-        "after always and as at before between by falling for from has in never not off on or rising"
-        " then to until when whenever with within"
-    ).split()
+EXPRESSION_WORDS = (
+    frozenset({"and", "or", "not", "rising", "falling", "on", "off", "between"})
+    | frozenset({"as", "at", "by", "for", "from", "in", "to", "when", "with", "within"})
+    | frozenset({"after", "always", "before", "has", "never", "then", "until", "whenever"})
 )
 
 #: Words of the path, of outputs and of tag lines.
@@ -58,6 +57,4 @@ ROLES = ("input", "output", "memory", "parameter")
 TYPES = ("bool", "int", "real")
 
 #: Every word that no tag and no stage may bear.
-RESERVED = (
-    EXPRESSION_WORDS | PATH_WORDS | STAGE_WORDS | FUNCTIONS | frozenset(BLOCK_WORDS) | frozenset(ROLES) | frozenset(TYPES)
-)
+RESERVED = EXPRESSION_WORDS | PATH_WORDS | STAGE_WORDS | FUNCTIONS | frozenset(BLOCK_WORDS) | frozenset(ROLES + TYPES)

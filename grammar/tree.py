@@ -154,19 +154,7 @@ class Call(Node):
 
 
 Expression = (
-    Number
-    | Truth
-    | Name
-    | Not
-    | Edge
-    | Series
-    | Parallel
-    | Group
-    | Compare
-    | Between
-    | Arithmetic
-    | Negate
-    | Call
+    Number | Truth | Name | Not | Edge | Series | Parallel | Group | Compare | Between | Arithmetic | Negate | Call
 )
 
 
@@ -449,9 +437,7 @@ class At(Node):
     """
 
     time: Number
-    action: Literal[
-        "set", "press", "release", "fault", "clear", "cut", "restore", "stop", "resume"
-    ]
+    action: Literal["set", "press", "release", "fault", "clear", "cut", "restore", "stop", "resume"]
     target: Name
     argument: Expression | Word | None = None
     duration: Number | None = None
@@ -512,19 +498,7 @@ class Use(Node):
     file: str
 
 
-Block = (
-    Use
-    | Controller
-    | Tags
-    | Rung
-    | Plant
-    | Circuit
-    | Wiring
-    | Hazard
-    | Requirement
-    | Assume
-    | Scenario
-)
+Block = Use | Controller | Tags | Rung | Plant | Circuit | Wiring | Hazard | Requirement | Assume | Scenario
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, cast
+from typing import Any
 
 from rungproof.grammar import tree
-from rungproof.grammar.line_nodes import AssumptionLine, FormLine, ScopeLine
 from rungproof.grammar.columns import Row, lay_out
 from rungproof.grammar.expression_text import expression_text
+from rungproof.grammar.line_nodes import AssumptionLine, FormLine, ScopeLine
 from rungproof.grammar.line_text import cells_of, family_of, header_cells
 
 _BLOCKS = (
@@ -53,7 +53,7 @@ def to_text(node: Any) -> str:
     if isinstance(node, tree.SourceFile):
         return lay_out(list(_file_rows(node)))
     if isinstance(node, _BLOCKS):
-        return lay_out(list(block_rows(cast("tree.Block", node), 0)))
+        return lay_out(list(block_rows(node, 0)))
     if isinstance(node, _EXPRESSIONS):
         return expression_text(node)
     return lay_out([line_row(node, 0, 0)]).rstrip("\n")
@@ -113,5 +113,3 @@ def _file_rows(node: tree.SourceFile) -> Iterator[Row]:
             yield Row(number, 0, "blank")
         yield from block_rows(block, number)
         before = block
-
-

@@ -98,7 +98,14 @@ ENTRIES: tuple[Entry, ...] = (
         "A requirement's line is a form, not a sentence: the sentence stands in quotes above it.",
         (_requirement("pump must be off"),),
         expected="never A, always A, whenever A then B, after A never B until C, at most N A in any T, or A before B",
-        mend="write `always {found}` or `never {found}`, with contacts and comparisons",
+        mend="begin the line with one of these words, and write contacts and comparisons after it",
+    ),
+    Entry(
+        "at-most-edge",
+        "error",
+        "`at most` counts events, and `{found}` is a state.",
+        (_requirement("at most 15 starts in any 1 h"),),
+        mend="write `rising {found}` to count how often it comes on",
     ),
     # -------------------------------------------------------------------- scenarios
     Entry(

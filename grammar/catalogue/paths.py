@@ -216,7 +216,7 @@ ENTRIES: tuple[Entry, ...] = (
         "{figure} of what? A time stands with its unit.",
         (_rung("start_pb", "on-delay 5 as hold", "=> running"), _sample('controller "Pump" every 20\n')),
         expected="a number and a unit of time: ms, s, min or h",
-        mend="write `{figure} s` if seconds are meant",
+        mend="write `{figure} s` or `{figure} ms`",
     ),
     Entry(
         "count-with-unit",

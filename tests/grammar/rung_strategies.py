@@ -17,15 +17,26 @@ SPAN = tree.Span("", 1, 1, 1)
 UNITS = ("s", "ms", "min", "h", "cm", "L", "L/min", "cm2", "V", "V/L", "mA", "%", "°C", "m3/h")
 TIMES = ("ms", "s", "min", "h")
 #: Words with a meaning on some line: as names they would be read as that.
-_TAKEN = RESERVED | {"controller", "inputs", "outputs", "hold", "starts", "even", "else", "end", "loop", "goto", "return"}
+_TAKEN = RESERVED | {
+    "controller",
+    "inputs",
+    "outputs",
+    "hold",
+    "starts",
+    "even",
+    "else",
+    "end",
+    "loop",
+    "goto",
+    "return",
+}
 #: Words that may follow a bare number without being taken for its unit.
 _AFTER_NUMBER = ("as", "from", "into", "at", "on", "in", "to", "by")
 
 _letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
-names = (
-    st.builds(lambda first, rest: first + rest, st.sampled_from(_letters), st.text(_letters + "0123456789_", max_size=9))
-    .filter(lambda name: name.lower() not in _TAKEN)
-)
+names = st.builds(
+    lambda first, rest: first + rest, st.sampled_from(_letters), st.text(_letters + "0123456789_", max_size=9)
+).filter(lambda name: name.lower() not in _TAKEN)
 dotted = st.builds(lambda base, inner: f"{base}.{inner}", names, st.one_of(names, st.sampled_from("123")))
 texts = st.text(
     st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Cf", "Zl", "Zp"), exclude_characters='"'), max_size=30
@@ -285,7 +296,9 @@ blocks = st.one_of(
     node(tree.Controller, texts, st.one_of(times, node(tree.Interval, literals, times))),
     node(tree.Tags, _some(tag_lines)),
     rungs,
-    node(tree.Plant, texts, times, st.lists(part_lines, min_size=1, max_size=4).map(tuple), st.one_of(st.none(), texts)),
+    node(
+        tree.Plant, texts, times, st.lists(part_lines, min_size=1, max_size=4).map(tuple), st.one_of(st.none(), texts)
+    ),
     node(tree.Circuit, texts, any_names, _some(rungs)),
     node(tree.Wiring, _some(st.one_of(feed_lines, wire_lines))),
     node(tree.Hazard, names, texts, st.one_of(st.none(), _condition)),
@@ -303,7 +316,9 @@ blocks = st.one_of(
     node(tree.Scenario, texts, _some(events)),
 )
 #: Whole files, as trees that a text can give.
-files = st.builds(lambda several: tree.SourceFile("random.rung", tuple(several)), st.lists(blocks, min_size=1, max_size=5))
+files = st.builds(
+    lambda several: tree.SourceFile("random.rung", tuple(several)), st.lists(blocks, min_size=1, max_size=5)
+)
 
 
 @st.composite
@@ -314,7 +329,7 @@ def untidy_texts(draw: st.DrawFn) -> str:
         blanks = len(line) - len(line.lstrip(" "))
         spoiled = " " * (blanks * draw(st.sampled_from((1, 2)))) + line.lstrip(" ")
         if line.strip() and draw(st.booleans()):
-            spoiled += draw(st.sampled_from(("  # why", "# a \"quoted\" remark", "   #", " \t# äöü")))
+            spoiled += draw(st.sampled_from(("  # why", '# a "quoted" remark', "   #", " \t# äöü")))
         lines.append(spoiled)
         for _ in range(draw(st.integers(0, 2))):
             lines.append(draw(st.sampled_from(("", "   ", "# at the edge", "    # indented", "\t"))))
