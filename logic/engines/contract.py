@@ -53,9 +53,9 @@ class Judgement:
 class Trace:
     """What a run did, for drawings, stories and tests; one row per instant observed.
 
-    `tags` and `plant` map a name to its column. `conducting` holds, per scan solved, for
-    each rung the power after each element line (index 0: the left rail) and per output.
-    `scan_starts` are the times (ms) at which scans began.
+    `tags` and `plant` map a name to its column; stages stand among the tags, as `float_hold` and
+    `float_hold.elapsed`. `conducting` holds, per scan solved, for each rung the power after each
+    element line (index 0: the left rail) and per output. `scan_starts` are the times (ms) at which scans began.
     """
 
     times: list[int] = field(default_factory=list)

@@ -2,42 +2,24 @@
 
 It reads the typed tree element by element, exactly by `semantics.md`, and follows the seven
 steps of an instant in `contract.py`, numbered below. Clarity comes before speed.
-
-A controller is in one of three modes, sampled at scan boundaries, and at every tick (1 ms
-without a plant) while it does not run:
-
-    running   it scans
-    off       it has no power: its terminals give nothing, unretained memory is lost
-    stopped   it has power but solves no scan: its terminals do what `on stop` says
-
-What a stop leaves behind is our choice (IEC 61131-3 leaves a warm restart to the maker, from
-memory): it costs the same memory as a power cut, and a resumed controller begins as after
-power-up: no edge, `power_up` true, no time added. So nothing that sealed in before a stop
-runs on after it. The scan that a cut or a stop ends is not written to the terminals.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
 
 from rungproof.logic.engines.contract import Outcome, Trace
 from rungproof.logic.engines.monitors import AssumptionWatch, ExpectationWatch, Monitor
+from rungproof.logic.engines.reference_control import Control, Mode, Seen
 from rungproof.logic.engines.reference_environment import Environment
 from rungproof.logic.engines.reference_expressions import Moment
-from rungproof.logic.engines.reference_numbers import of_type
-from rungproof.logic.engines.reference_plant import Held, Machine, powered
-from rungproof.logic.engines.reference_scan import Scanner, nothing
-from rungproof.logic.engines.reference_stages import StageState
-from rungproof.logic.engines.trace import add_row, stage_values
-from rungproof.logic.meaning.program import Controller, Program, Story
+from rungproof.logic.engines.reference_plant import Machine, powered
+from rungproof.logic.engines.trace import add_row
+from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.typed import Scalar
 
-Mode = Literal["running", "off", "stopped"]
 
-
-class Reference:
+class ReferenceEngine:
     """An engine, see `contract.Engine`. Raises `ValueError` for a story that is none of the
     program, and for a requirement to watch that it has not."""
 
@@ -64,59 +46,6 @@ def _watched(program: Program, watch: frozenset[str] | None) -> list[Monitor]:
     return [Monitor(each) for each in program.requirements if watch is None or each.name in watch]
 
 
-@dataclass
-class _Seen:
-    """What monitors see of a controller: tags as visible, stages as the last scan left them."""
-
-    tags: dict[str, Scalar] = field(default_factory=dict)
-    stages: dict[str, StageState] = field(default_factory=dict)
-    power_up: bool = False
-
-
-class _Control:
-    """The controller in a run: its mode, its scans, its terminals."""
-
-    def __init__(self, controller: Controller, story: Story) -> None:
-        self.controller = controller
-        self.scanner = Scanner(controller, dict(story.parameters))
-        self.outputs = [tag for tag in controller.tags.values() if tag.role == "output"]
-        self.held: dict[str, Held] = {tag.name: None for tag in self.outputs}
-        self.mode: Mode = "off"
-        self.boundary = 0
-        self.scans = 0
-        self.last_length = 0
-        self.seen = _Seen()
-        self._show()
-
-    def _show(self) -> None:
-        """Make visible what the scanner holds, outputs as the terminals are."""
-        tags = dict(self.scanner.tags)
-        for tag in self.outputs:
-            held = self.held[tag.name]
-            tags[tag.name] = nothing(tag) if held is None else held
-        self.seen = _Seen(tags, dict(self.scanner.stages), self.scanner.power_up)
-
-    def enter(self, mode: Mode, t: int, free: Mapping[str, Scalar]) -> bool:
-        """Step 3, at a boundary. Says whether `t` is an instant for requirements on tags alone."""
-        was, self.mode = self.mode, mode
-        if mode == "running":
-            if was == "running":
-                self.held = {tag.name: free.get(tag.name, self.scanner.tags[tag.name]) for tag in self.outputs}
-                self._show()
-        elif mode != was:
-            self.scanner.lose_power()
-            self.held = {tag.name: self._left(tag.name, mode) for tag in self.outputs}
-            self._show()
-        return t > 0 and (was == "running" or mode != was)
-
-    def _left(self, name: str, mode: Mode) -> Held:
-        """What a terminal holds once the controller no longer runs."""
-        tag = self.controller.tags[name]
-        if mode == "off":
-            return None
-        return self.held[name] if tag.on_stop is None else of_type(tag.type, tag.on_stop)
-
-
 class _Run:
     """One run, instant by instant."""
 
@@ -125,7 +54,7 @@ class _Run:
     ) -> None:
         self.program, self.story, self.monitors = program, story, monitors
         self.environment = Environment(program, story)
-        self.control = _Control(program.controller, story) if program.controller is not None else None
+        self.control = Control(program.controller, dict(story.parameters)) if program.controller is not None else None
         tags = program.controller.tags if program.controller is not None else {}
         self.machine = Machine(program.plant, tags) if program.plant is not None else None
         self.step = program.plant.tick if program.plant is not None else 1
@@ -186,11 +115,11 @@ class _Run:
             expectation.look(t, moment)
         self.ended_at = t
         if self.trace is not None:
-            add_row(self.trace, t, self._visible(), self._shown())
+            add_row(self.trace, t, self._visible(), self.look)
         return True
 
     def _moment(self) -> Moment:
-        seen = self.control.seen if self.control is not None else _Seen()
+        seen = self.control.seen if self.control is not None else Seen()
         return Moment(seen.tags, seen.stages, {**self.environment.values, **self.look}, power_up=seen.power_up)
 
     def _leave(self, t: int) -> int:
@@ -204,19 +133,16 @@ class _Run:
             return t + self.step
         return control.boundary if control is not None else t + self.step
 
-    def _begin_scan(self, control: _Control, t: int) -> None:
+    def _begin_scan(self, control: Control, t: int) -> None:
         if control.mode != "running":
-            control.boundary = t + self.step
+            control.wait(t + self.step)
             return
         values = self.environment.values
         if self.machine is not None:
             inputs: Mapping[str, Scalar] = self.machine.read(self.look, values)
         else:
             inputs = {name: values[name] for name, tag in control.controller.tags.items() if tag.role == "input"}
-        conducting = control.scanner.scan(inputs, control.last_length)
-        control.last_length = self.environment.scan_length(control.scans)
-        control.boundary = t + control.last_length
-        control.scans += 1
+        conducting = control.begin_scan(t, inputs, self.environment.scan_length(control.scans))
         if self.trace is not None:
             self.trace.scan_starts.append(t)
             self.trace.conducting.append(conducting)
@@ -225,19 +151,7 @@ class _Run:
 
     def _visible(self) -> dict[str, Scalar]:
         """Tags and stages as visible, by the names that files use."""
-        if self.control is None:
-            return {}
-        seen = self.control.seen
-        return {**seen.tags, **stage_values(self.control.controller, seen.stages)}
-
-    def _shown(self) -> dict[str, Scalar]:
-        """The plant's truth, and what people and the world do."""
-        if self.machine is None:
-            return {}
-        declared = self.machine.plant.assembly.environment
-        faults = self.machine.plant.assembly.faults
-        done = {key: self.environment.values[key] for key in declared if key not in faults and "~" not in key}
-        return {**self.look, **done}
+        return self.control.visible() if self.control is not None else {}
 
     def outcome(self) -> Outcome:
         return Outcome(
@@ -246,6 +160,6 @@ class _Run:
             ended_at=self.ended_at,
             scans=self.control.scans if self.control is not None else 0,
             assumption_broken=self.broken,
-            final={**self._visible(), **self._shown()},
+            final={**self._visible(), **self.look},
             trace=self.trace,
         )
