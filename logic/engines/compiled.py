@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from itertools import chain, repeat
 from typing import Any
 
+from rungproof.logic.engines.chance import uniform
 from rungproof.logic.engines.compiled_loop import write_run
-from rungproof.logic.engines.compiled_plan import RunPlan, Shape, plan_run
+from rungproof.logic.engines.compiled_plan import RunPlan, Shape, freed, plan_run
 from rungproof.logic.engines.contract import Judgement, Outcome, Trace
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.program import Expectation, Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
+from rungproof.logic.steps.node import variable
 from rungproof.logic.steps.operators import divide_int, divide_real, root
 
 #: No event comes after this time (ms).
@@ -98,14 +100,15 @@ class CompiledEngine:
         record: bool = False,
         stop_at_violation: bool = False,
     ) -> Outcome:
-        """One run; see `contract.py`. Raises `KeyError` for a key that is no knob of the program."""
+        """One run; see `contract.py`. Raises `ValueError` for a story that is none of the program."""
         shape = _shape(program, story, watch, scenario=scenario, record=record, stop_at_violation=stop_at_violation)
         ready = self._prepared(program).ready(shape)
         rows: list[tuple[Scalar, ...]] = []
         starts: list[int] = []
         values = _environment(program, story, ready.plan)
         events = _events(program, story, ready.plan)
-        found = ready.run(values, events, _lengths(program, story), story.duration_ms, _draws(story), rows, starts)
+        duration = max(story.duration_ms, 1)
+        found = ready.run(values, events, _lengths(program, story), duration, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
@@ -132,6 +135,11 @@ def _shape(
 ) -> Shape:
     """The shape of a run; faults and cuts that the story leaves alone cannot move in it."""
     wanted = frozenset(r.name for r in program.requirements) if watch is None else watch
+    unknown = [event.key for event in story.events if event.key not in program.knobs]
+    unknown += [key for key, _ in story.parameters if key not in program.knobs]
+    unknown += sorted(wanted - {r.name for r in program.requirements})
+    if unknown:
+        raise ValueError(f"nothing in the program is called {', '.join(f'`{key}`' for key in unknown)}")
     touched = {event.key for event in story.events} | {key for key, _ in story.parameters}
     moving = frozenset(
         key for key, knob in program.knobs.items() if key in touched or knob.kind not in ("fault", "power", "stop")
@@ -146,18 +154,24 @@ _CAST: dict[str, Callable[[Any], Scalar]] = {"bool": bool, "int": int, "real": f
 def _environment(program: Program, story: Story, plan: RunPlan) -> list[Scalar]:
     """The values of the moving keys at time 0, before any event."""
     parameters = dict(story.parameters)
-    values = []
+    values: list[Scalar] = []
     for node in plan.environment:
-        knob = program.knobs[node.name]
-        values.append(_CAST[knob.type](parameters.get(node.name, knob.start)))
+        knob = program.knobs.get(node.name)
+        value = False if knob is None else parameters.get(node.name, knob.start)
+        values.append(_CAST[node.type](value))
     return values
 
 
 def _events(program: Program, story: Story, plan: RunPlan) -> list[tuple[int, int, Scalar]]:
     """Events as (time, place in the environment, value), and one that never comes."""
-    place = {node.name: index for index, node in enumerate(plan.environment)}
-    events = [(e.at_ms, place[e.key], _CAST[program.knobs[e.key].type](e.value)) for e in story.events]
-    return [*sorted(events, key=lambda event: event[0]), (NEVER, 0, False)]
+    place = {node: index for index, node in enumerate(plan.environment)}
+    events: list[tuple[int, int, Scalar]] = []
+    for event in sorted(story.events, key=lambda each: each.at_ms):
+        type_ = program.knobs[event.key].type
+        events.append((event.at_ms, place[variable(event.key, type_)], _CAST[type_](event.value)))
+        if freed(event.key) in place:
+            events.append((event.at_ms, place[freed(event.key)], True))
+    return [*events, (NEVER, 0, False)]
 
 
 def _lengths(program: Program, story: Story) -> Iterator[int]:
@@ -168,9 +182,11 @@ def _lengths(program: Program, story: Story) -> Iterator[int]:
     return chain(story.scans, repeat(story.scans[-1]))
 
 
-def _draws(story: Story) -> Callable[[str, int], float]:
-    def draw(key: str, index: int) -> float:
-        raise NotImplementedError(f"no draws yet: {key} {index} {story.seed}")
+def _draws(story: Story) -> Callable[[int, int], float]:
+    seed, lane = story.seed, story.lane
+
+    def draw(stream: int, index: int) -> float:
+        return uniform(seed, lane, stream, index)
 
     return draw
 
@@ -178,16 +194,29 @@ def _draws(story: Story) -> Callable[[str, int], float]:
 def _outcome(
     plan: RunPlan, found: tuple[Any, ...], rows: list[tuple[Scalar, ...]], starts: list[int], record: bool
 ) -> Outcome:
-    _, scans, broken, ended, judged, met, tags, look = found
+    scans, broken, ended, whole, judged, watched, tags, look = found
+    whole = whole and broken is None
     judgements = {
         monitor.name: Judgement(bad, came, stands)
         for monitor, (bad, came, stands) in zip(plan.requirements, judged, strict=True)
     }
-    names = [*plan.tags, *plan.look]
-    final = dict(zip(names, (*tags, *look), strict=True))
+    final = dict(zip([*plan.tags, *plan.look], (*tags, *look), strict=True))
     trace = _trace(plan, rows, starts) if record else None
-    expectations = tuple(met)
+    expectations = tuple(
+        _met(expectation, ended, whole, each) for (_, expectation), each in zip(plan.expectations, watched, strict=True)
+    )
     return Outcome(judgements, expectations, ended, scans, broken, final, trace)
+
+
+def _met(expected: Expectation, ended: int, whole: bool, found: tuple[bool | None, bool, bool, bool]) -> bool | None:
+    """Whether an expectation was met; None where the run ended too early to say."""
+    last, seen, missed, inside = found
+    if expected.mode == "at end":
+        return last if whole else None
+    if seen if expected.mode == "within" else missed:
+        return expected.mode == "within"
+    over = ended >= expected.from_ms + expected.time_ms
+    return expected.mode == "for" if over and inside else None
 
 
 def _trace(plan: RunPlan, rows: list[tuple[Scalar, ...]], starts: list[int]) -> Trace:

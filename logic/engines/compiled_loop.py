@@ -9,18 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
+from rungproof.logic.engines.chance import stream_of
 from rungproof.logic.engines.compiled_plan import FIRST, RunPlan, Shape
 from rungproof.logic.engines.compiled_watch import Watch
 from rungproof.logic.engines.compiled_writer import Block, Lines, Update, literal
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.monitors import INSTANT
-from rungproof.logic.steps.node import Node, constant, ordered, variable
-from rungproof.logic.steps.plant import ON_TERMINALS
-
-ON_NODE = variable(ON_TERMINALS, "bool")
+from rungproof.logic.steps.node import Node, both, constant, inverse, ordered, variable
 
 #: The run's own locals, for the variables that are no state of anything.
-_OWN = {FIRST: "first", variable(ELAPSED, "int"): "elapsed", variable(INSTANT, "int"): "since", ON_NODE: "on"}
+_OWN = {FIRST: "first", variable(ELAPSED, "int"): "elapsed", variable(INSTANT, "int"): "since"}
 
 
 def write_run(plan: RunPlan, shape: Shape) -> str:
@@ -47,6 +45,7 @@ class _Run:
 
     def write(self) -> str:
         lines = self.lines
+        lines.add("OFF, STOPPED, RUNNING = 0, 1, 2")
         lines.open("def run(env, events, lengths, duration, draw, rows, starts):")
         self._begin()
         lines.open("while True:")
@@ -75,11 +74,11 @@ class _Run:
             if node in self.names:
                 lines.add(f"{self.names[node]} = {literal(constant(value))}")
         lines.add("t = boundary = last = scans = elapsed = due = 0")
-        lines.add("first = running = powered = on = at_scan = False")
+        lines.add("mode = OFF; first = fresh = go = at_scan = False")
         lines.add("pending = iter(events)")
         lines.add("event = next(pending)")
         for node in plan.noise:
-            lines.add(f"{self.names[node]} = 0.0; {self.names[node]}_due = 0")
+            lines.add(f"{self.names[node]} = 0.0")
         self.watch.begin()
 
     # ---------------------------------------------------------------- 1 events
@@ -129,31 +128,39 @@ class _Run:
         lines.add("at_scan = False")
         lines.open("if t == boundary:")
         inner = block.inner()
-        inner.share([plan.powered])
-        lines.add(f"powered = {inner.write(plan.powered)}")
-        lines.open("if running:")
+        runs = both(plan.powered, inverse(plan.stopped))
+        inner.share([runs, plan.powered])
+        lines.add(f"go = {inner.write(runs)}")
+        lines.open("if go and mode == RUNNING:")
         lines.add("at_scan = stale = True")
-        lines.open("if powered:")
         self._move(inner, plan.publish)
-        lines.add("on = True")
+        lines.close()
+        lines.open("elif go:")
+        lines.add("mode = RUNNING; fresh = True; at_scan = t > 0")
         lines.close()
         lines.open("else:")
-        self._move(inner, plan.dropped)
+        lines.add(f"now = STOPPED if {inner.write(plan.powered)} else OFF")
+        lines.open("if now != mode:")
+        lines.add("mode = now; stale = True; at_scan = t > 0")
+        lines.open("if now == OFF:")
+        self._move(inner, plan.when_off)
+        lines.close()
+        lines.open("else:")
+        self._move(inner, plan.when_stopped)
+        lines.close()
         self._move(inner, {n: constant(v) for n, v in plan.memory_starts.items() if n not in plan.retained})
-        lines.add("on = running = False")
-        lines.close()
-        lines.close()
-        lines.add("elif powered and t: at_scan = True")
-        lines.close()
+        for _ in range(3):
+            lines.close()
 
     def _move(self, block: Block, values: Mapping[Node, Node]) -> None:
         inner = block.inner()
         inner.share(list(values.values()))
         inner.update([Update(self.names[node], value) for node, value in values.items()])
+        self.lines.add("pass")
 
     def _held(self, block: Block) -> None:
         """What stands still until the next event or the next scan's end."""
-        still = {*self.plan.environment, *self.plan.publish, ON_NODE}
+        still = {*self.plan.environment, *self.plan.publish}
         found = [n for n in _largest_over(still, self._every_tick()) if n not in block.names]
         if found:
             self.lines.open("if stale:")
@@ -166,10 +173,9 @@ class _Run:
     def _scan_begins(self, block: Block) -> None:
         lines, plan = self.lines, self.plan
         lines.open("if t == boundary:")
-        lines.open("if powered:")
-        lines.add("first = not running")
+        lines.open("if go:")
+        lines.add("first = fresh; fresh = False")
         lines.add("elapsed = 0 if first else last")
-        lines.add("running = True")
         if self.shape.record:
             lines.add("starts.append(t)")
         self._move(block, plan.memory_next)
@@ -191,10 +197,8 @@ class _Run:
             lines.add("t = boundary")
             return
         for node, (key, every) in plan.noise.items():
-            local = self.names[node]
-            lines.open(f"if {local}_due <= t:")
-            lines.add(f"{local} = draw({key!r}, t // {every})")
-            lines.add(f"{local}_due += {every}")
+            lines.open(f"if t % {every} == 0:")
+            lines.add(f"{self.names[node]} = draw({stream_of(key)}, t // {every})")
             lines.close()
         self._move(block, plan.plant_next)
         lines.add(f"t += {plan.tick}")
@@ -202,18 +206,17 @@ class _Run:
     def _end(self) -> None:
         """Hand back what the run found; the look is worked out once more, at its last instant."""
         block = Block(self.lines, self.names)
-        plan = self.plan
+        plan, lines = self.plan, self.lines
         block.names = {node: name for node, name in self.names.items() if not name.startswith("x")}
-        before = f"t - {plan.tick}" if plan.has_plant else "looked_at - since"
-        self.lines.open("if broken is not None:")
-        self.lines.add("looks -= at_scan")
-        self.lines.add(f"ended = {before}")
-        self.lines.close()
-        self.lines.add("else: ended = t")
-        self.lines.add(f"ticks = ended // {plan.tick}")
+        if plan.has_plant:
+            lines.add(f"ended = t if broken is None else t - {plan.tick}")
+        else:
+            lines.add("ended = looked_at - since if broken is not None and at_scan else looked_at")
+        lines.add("looks -= at_scan and broken is not None")
+        lines.add(f"ticks = ended // {plan.tick}")
         tags = self._tuple(block, plan.tags.values())
         look = self._tuple(block, plan.look.values())
-        self.lines.add(f"return t, scans, {self.watch.result(block)}, {tags}, {look}")
+        lines.add(f"return scans, {self.watch.result(block)}, {tags}, {look}")
 
     def _tuple(self, block: Block, nodes: Collection[Node]) -> str:
         block.share(list(nodes))

@@ -10,18 +10,35 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from rungproof.logic.meaning.program import Expectation, Tag
+from rungproof.logic.meaning.program import Controller, Expectation, Tag
 from rungproof.logic.steps.controller import POWER_UP, retained_names, start_of
 from rungproof.logic.steps.lowered import SEEN, LoweredProgram
 from rungproof.logic.steps.monitors import INSTANT
-from rungproof.logic.steps.node import OFF, ON, Node, constant, inverse, ordered, substitute, typed_constant, variable
+from rungproof.logic.steps.node import (
+    OFF,
+    ON,
+    Node,
+    constant,
+    inverse,
+    ordered,
+    select,
+    substitute,
+    typed_constant,
+    variable,
+)
 from rungproof.logic.steps.operators import Scalar
-from rungproof.logic.steps.plant import ON_TERMINALS, terminal
+from rungproof.logic.steps.plant import driven, terminal
+from rungproof.logic.steps.stages import NUMBER_NAME
 from rungproof.logic.steps.step import Step
 
 FIRST = variable("first", "bool")
 STOPPED = "controller!stopped"
 CUT = "controller!cut"
+
+
+def freed(key: str) -> Node:
+    """Whether a free output's own value no longer counts: from its first event on."""
+    return variable(f"{key}#freed", "bool")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +79,8 @@ class RunPlan:
     memory_starts: dict[Node, Scalar] = field(default_factory=dict)
     retained: frozenset[Node] = frozenset()
     publish: dict[Node, Node] = field(default_factory=dict)
-    dropped: dict[Node, Node] = field(default_factory=dict)
-    on_stop: dict[Node, Node] = field(default_factory=dict)
+    when_off: dict[Node, Node] = field(default_factory=dict)
+    when_stopped: dict[Node, Node] = field(default_factory=dict)
     plant_next: dict[Node, Node] = field(default_factory=dict)
     look: dict[str, Node] = field(default_factory=dict)
     noise: dict[Node, tuple[str, int]] = field(default_factory=dict)
@@ -82,6 +99,7 @@ class _Planner:
         self.has_plant = program.plant is not None
         self.given: dict[Node, Node] = {}
         moving = [self._environment(key) for key in program.knobs if key in shape.moving]
+        moving += [freed(key) for key in program.knobs if key in shape.free]
         self.plan = RunPlan(program.plant.tick if program.plant is not None else 1, self.has_plant, moving)
 
     def _environment(self, key: str) -> Node:
@@ -125,16 +143,16 @@ class _Planner:
             renamed = variable(f"plant:{state.name}", state.type)
             self.given[state.node] = renamed
             self.plan.starts[renamed] = state.start
-        for key in plant.terminals:
-            if key != ON_TERMINALS:
-                tag = key.removesuffix(terminal(""))
-                self.given[plant.terminals[key].node] = variable(SEEN + tag, plant.terminals[key].type)
+        for key, each in plant.terminals.items():
+            tag = key.removesuffix(terminal(""))
+            self.given[each.node] = variable(SEEN + tag, each.type)
         became = self._all_changed([*plant.tick.values(), *plant.look.values(), *plant.read.values(), plant.powered])
         self.plan.plant_next = {self.given[plant.states[k].node]: became[node] for k, node in plant.tick.items()}
         self.plan.look = {key: became[node] for key, node in plant.look.items()}
         self.plan.powered = became[plant.powered]
         self.plan.noise = {variable(key, "real"): (key, every) for key, every in plant.noise.items()}
-        self.plan.starts[variable(ON_TERMINALS, "bool")] = False
+        done = [key for key in plant.environment if "!" not in key and "~" not in key]
+        self.plan.look |= {key: self._changed(plant.environment[key].node) for key in done}
 
     def _controller(self, scan: Step) -> None:
         plan, controller = self.plan, self.program.controller
@@ -154,6 +172,7 @@ class _Planner:
             plan.memory_starts[held] = start_of(controller.tags[node.name])
             plan.memory_next[held] = value
         kept = retained_names(controller)
+        kept |= {tag.name for tag in controller.tags.values() if tag.role == "input"}
         plan.retained = frozenset(node for node in plan.memory_starts if node.name.removeprefix("memory:") in kept)
         self._publication(scan)
 
@@ -166,36 +185,51 @@ class _Planner:
         return {variable(t.name, t.type): wired.get(t.name, variable(t.name, t.type)) for t in inputs}
 
     def _publication(self, scan: Step) -> None:
-        """What monitors see of tags and stages after a scan, and without power."""
+        """What monitors and terminals see: after a scan, without power, and stopped."""
         plan, controller = self.plan, self.program.controller
         assert controller is not None
         for name, node in scan.outputs.items():
             tag = controller.tags.get(name)
             seen, held = variable(SEEN + name, node.type), variable(f"memory:{name}", node.type)
-            plan.publish[seen] = held
-            plan.dropped[seen] = held if self._survives(tag, held) else self._lost(tag, held)
+            survives = held in plan.retained or (tag is not None and tag.role == "input")
+            left = held if survives else typed_constant(held.type, plan.memory_starts[held])
             plan.starts[seen] = plan.memory_starts[held]
-            if tag is not None:
-                plan.tags[name] = seen
-                if tag.role == "output":
-                    self._terminal(tag, seen, held)
-        seen_first = variable(SEEN + POWER_UP, "bool")
-        plan.publish[seen_first], plan.dropped[seen_first] = FIRST, OFF
-        plan.starts[seen_first] = False
+            self._see(seen, held, left, left)
+            if tag is not None and tag.role == "output":
+                self._terminal(tag, seen, held)
+        self._see(variable(SEEN + POWER_UP, "bool"), FIRST, OFF, OFF)
+        plan.starts[variable(SEEN + POWER_UP, "bool")] = False
+        self._name_tags(controller)
+
+    def _see(self, seen: Node, publish: Node, when_off: Node, when_stopped: Node) -> None:
+        plan = self.plan
+        plan.publish[seen], plan.when_off[seen], plan.when_stopped[seen] = publish, when_off, when_stopped
 
     def _terminal(self, tag: Tag, seen: Node, held: Node) -> None:
-        plan = self.plan
-        zero = typed_constant(tag.type, 0)
-        plan.starts[seen], plan.dropped[seen] = zero.value, zero
+        """An output is seen as its terminal is: 0 or off where nothing drives it."""
+        nothing = typed_constant(tag.type, 0)
+        stays = tag.on_stop is None
+        on_stop = seen if tag.on_stop is None else typed_constant(tag.type, tag.on_stop)
+        given = held
         if tag.name in self.shape.free:
-            plan.publish[seen] = self._environment(tag.name)
-        plan.on_stop[seen] = seen if tag.on_stop is None else typed_constant(tag.type, tag.on_stop)
+            given = select(freed(tag.name), self._environment(tag.name), held)
+        self._see(seen, given, nothing, on_stop)
+        self.plan.starts[seen] = nothing.value
+        drives = variable(SEEN + driven(tag.name), "bool")
+        self._see(drives, ON, OFF, drives if stays else ON)
+        self.plan.starts[drives] = False
 
-    def _survives(self, tag: Tag | None, held: Node) -> bool:
-        return held in self.plan.retained or (tag is not None and tag.role == "input")
-
-    def _lost(self, tag: Tag | None, held: Node) -> Node:
-        return typed_constant(held.type, self.plan.memory_starts[held])
+    def _name_tags(self, controller: Controller) -> None:
+        """Tags and stages by the names that files use."""
+        tags = self.plan.tags
+        for tag in controller.tags.values():
+            own = variable(tag.name, tag.type)
+            tags[tag.name] = self._changed(own) if tag.role == "parameter" else variable(SEEN + tag.name, tag.type)
+        for stage in controller.stages.values():
+            tags[stage.name] = variable(f"{SEEN}{stage.name}#out", "bool")
+            if stage.kind != "rising":
+                number = NUMBER_NAME[stage.kind]
+                tags[f"{stage.name}.{number}"] = variable(f"{SEEN}{stage.name}#{number}", "int")
 
     def _monitors(self) -> None:
         program, lowered = self.program, self.lowered
@@ -220,15 +254,17 @@ class _Planner:
             roots += [*monitor.next.values(), *monitor.outputs.values()]
         read = set(ordered(roots))
         plan.publish = {node: value for node, value in plan.publish.items() if node in read}
-        plan.dropped = {node: plan.dropped[node] for node in plan.publish}
-        pending = [*plan.publish.values(), *plan.dropped.values()]
+        plan.when_off = {node: plan.when_off[node] for node in plan.publish}
+        plan.when_stopped = {node: plan.when_stopped[node] for node in plan.publish}
+        seen = [*plan.publish.values(), *plan.when_off.values(), *plan.when_stopped.values()]
+        pending = list(seen)
         needed: set[Node] = set()
         while pending:
             fresh = {node for node in ordered(pending) if node in plan.memory_next} - needed
             needed |= fresh
             pending = [plan.memory_next[node] for node in fresh]
         plan.memory_next = {node: value for node, value in plan.memory_next.items() if node in needed}
-        held = set(ordered([*plan.publish.values(), *plan.dropped.values(), *plan.memory_next.values()]))
+        held = set(ordered([*seen, *plan.memory_next.values()]))
         plan.memory_starts = {node: value for node, value in plan.memory_starts.items() if node in held | needed}
 
     def _monitor(self, name: str, instants: str, step: Step) -> MonitorPlan:

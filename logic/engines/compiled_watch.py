@@ -54,7 +54,7 @@ class Watch:
         for i, _ in enumerate(self.plan.requirements):
             lines.add(f"bad{i} = None; came{i} = 0")
         for i, _ in enumerate(self.plan.expectations):
-            lines.add(f"met{i} = None")
+            lines.add(f"last{i} = None; seen{i} = missed{i} = inside{i} = False")
 
     def write(self, block: Block) -> None:
         """All that is done at an instant, t = 0 apart."""
@@ -121,14 +121,10 @@ class Watch:
 
     def _expect(self, block: Block, members: _Expected) -> None:
         for i, monitor, expectation in members:
-            holds = block.write(monitor.outputs["holds"])
-            span = f"{expectation.from_ms} <= t <= {expectation.from_ms + expectation.time_ms}"
-            if expectation.mode == "at end":
-                self.lines.add(f"met{i} = {holds}")
-            elif expectation.mode == "within":
-                self.lines.add(f"if {span} and {holds}: met{i} = True")
-            else:
-                self.lines.add(f"if {span} and not {holds}: met{i} = False")
+            self.lines.add(f"last{i} = {block.write(monitor.outputs['holds'])}")
+            self.lines.open(f"if {expectation.from_ms} <= t <= {expectation.from_ms + expectation.time_ms}:")
+            self.lines.add(f"inside{i} = True; seen{i} = seen{i} or last{i}; missed{i} = missed{i} or not last{i}")
+            self.lines.close()
 
     def _record(self, block: Block) -> None:
         values = [*self.plan.tags.values(), *self.plan.look.values()]
@@ -143,5 +139,6 @@ class Watch:
             count = f"came{i}" if triggered is not ON else "looks" if monitor.instants == "scan" else "ticks"
             block.share([stands])
             judged.append(f"(bad{i}, {count}, {block.write(stands)})")
-        met = [f"met{i}" for i, _ in enumerate(self.plan.expectations)]
-        return f"broken, ended, ({''.join(f'{j}, ' for j in judged)}), ({''.join(f'{m}, ' for m in met)})"
+        met = [f"(last{i}, seen{i}, missed{i}, inside{i})" for i, _ in enumerate(self.plan.expectations)]
+        judgements, expectations = ("".join(f"{each}, " for each in found) for found in (judged, met))
+        return f"broken, ended, t >= duration, ({judgements}), ({expectations})"

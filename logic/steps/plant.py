@@ -1,7 +1,8 @@
 """The plant, its circuits and its wiring lowered, by running the same Assembly with symbols.
 
 Variables: the plant's state and the environment by their flat keys; `TAG#terminal`, what
-the controller last put on an output terminal; `terminals on`, whether it holds them.
+the controller last put on an output terminal (0 or off where it drives nothing), and
+`TAG#driven`, whether it drives it at all: 4 mA and 0 mA are two things.
 """
 
 from __future__ import annotations
@@ -31,7 +32,6 @@ from rungproof.logic.steps.scope import Leaf, Scope
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 from rungproof.logic.steps.symbol import Symbol, SymbolicOps, node_of
 
-ON_TERMINALS = "terminals on"
 OPS = SymbolicOps()
 
 
@@ -64,6 +64,11 @@ def terminal(tag: str) -> str:
     return f"{tag}#terminal"
 
 
+def driven(tag: str) -> str:
+    """The name of whether the controller drives this tag's terminal."""
+    return f"{tag}#driven"
+
+
 def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
     """`plant` with its circuits and wiring; `controller` says what its tags are."""
     assembly = plant.assembly
@@ -82,7 +87,8 @@ def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
     for output in plant.outputs:
         tag, name = tags[output.tag], terminal(output.tag)
         terminals[name] = InputVariable(name, tag.type, tag.low, tag.high)
-    terminals[ON_TERMINALS] = InputVariable(ON_TERMINALS, "bool")
+        if output.channel is not None:
+            terminals[driven(output.tag)] = InputVariable(driven(output.tag), "bool")
 
     state = {key: Symbol(each.node) for key, each in states.items()}
     env = {key: Symbol(environment[key].node) for key in assembly.environment}
@@ -154,17 +160,18 @@ def _between(x: Node, a: float, b: float, c: float, d: float) -> Node:
 
 
 def _given(wire: OutputWire, look: Mapping[str, Node], tag: Tag) -> Node:
-    """What an output terminal gives, before its wire."""
-    holds = both(variable(ON_TERMINALS, "bool"), _live(wire.module_supply, look))
+    """What an output terminal gives to whatever is wired to it."""
+    reaches = both(_live(wire.module_supply, look), inverse(variable(f"{wire.terminal}!wire_broken", "bool")))
     value = variable(terminal(wire.tag), tag.type)
     if wire.channel is not None:
+        reaches = both(reaches, variable(driven(wire.tag), "bool"))
         low, high = float(wire.channel.low), float(wire.channel.high)
         value = apply("real", value) if tag.type == "int" else value
         if wire.channel.counts_low is not None and wire.channel.counts_high is not None:
             counts = float(wire.channel.counts_low), float(wire.channel.counts_high)
             value = _between(value, counts[0], counts[1], low, high)
         value = clamp(value, low, high)
-    return select(holds, value, typed_constant(value.type, 0))
+    return select(reaches, value, typed_constant(value.type, 0))
 
 
 def _driven(plant: Plant, look: Mapping[str, Node], tags: Mapping[str, Tag]) -> dict[str, Node]:
@@ -172,8 +179,7 @@ def _driven(plant: Plant, look: Mapping[str, Node], tags: Mapping[str, Tag]) -> 
     given = {wire.tag: _given(wire, look, tags[wire.tag]) for wire in plant.outputs}
     for wire in plant.outputs:
         if wire.target is not None:
-            broken = variable(f"{wire.terminal}!wire_broken", "bool")
-            drive[wire.target] = select(broken, typed_constant(given[wire.tag].type, 0), given[wire.tag])
+            drive[wire.target] = given[wire.tag]
     for circuit in plant.circuits:
         drive |= _circuit(circuit, look, given)
     return drive
