@@ -5,9 +5,10 @@ Folder `plant` is the package `rungproof.plant`. It imports nothing of ours. Rea
 (a part's line against its class), `assembly` (all parts together), `catalogue` (all kinds).
 """
 
-from rungproof.plant.assembly import Assembly, AssemblyError, PartProblem
+from rungproof.plant.assembly import Assembly
 from rungproof.plant.catalogue import KINDS
 from rungproof.plant.clauses import Interval, Item, Matched, Problem, Quantity, Quoted, Word, match
+from rungproof.plant.fitting import AssemblyError, PartProblem
 from rungproof.plant.operators import PLAIN, Ops, PlainOps, Value
 from rungproof.plant.own_parts import PartFileError, load_parts
 from rungproof.plant.part import (

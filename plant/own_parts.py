@@ -6,7 +6,6 @@ code is. A mistake in it comes out as `PartFileError` with the line where it sta
 
 from __future__ import annotations
 
-import importlib.util
 import re
 import sys
 import traceback
@@ -60,31 +59,28 @@ def load_parts(path: str | Path) -> dict[str, type[Part]]:
 
 
 def _run(path: Path) -> ModuleType:
+    """Run the file as a module of its own. Compiled here, so that no bytecode is left beside it."""
+    if path.suffix != ".py":
+        raise PartFileError(path, 0, f"{path.name} is no Python file", "its name must end in .py")
     if not path.is_file():
         raise PartFileError(path, 0, f"there is no file {path.name}")
-    name = f"rungproof_own_parts_{re.sub(r'[^A-Za-z0-9]', '_', path.stem)}_{abs(hash(path.resolve()))}"
-    spec = importlib.util.spec_from_file_location(name, path)
-    if spec is None or spec.loader is None:
-        raise PartFileError(path, 0, f"{path.name} is no Python file", "its name must end in .py")
-    module = importlib.util.module_from_spec(spec)
+    module = ModuleType(f"rungproof_own_parts_{re.sub(r'[^A-Za-z0-9]', '_', path.stem)}")
+    module.__file__ = str(path)
     # dataclasses and the like look their module up by name while it is being run
-    sys.modules[name] = module
+    sys.modules[module.__name__] = module
     try:
-        spec.loader.exec_module(module)
+        exec(compile(path.read_bytes(), str(path), "exec", dont_inherit=True), vars(module))
     except SyntaxError as error:
         raise PartFileError(path, error.lineno or 0, f"is not Python: {error.msg}") from error
     except (Exception, SystemExit) as error:
-        message = f"stops with {type(error).__name__}: {error}"
-        raise PartFileError(path, _line_in(path, error), message) from error
-    finally:
-        sys.modules.pop(name, None)
+        message = f"stops with {type(error).__name__}: {error}".removesuffix(": ")
+        raise PartFileError(path, line_in(path, error), message) from error
     return module
 
 
-def _line_in(path: Path, error: BaseException) -> int:
+def line_in(path: Path | str, error: BaseException) -> int:
     """The last line of the file itself on the way to the error."""
-    resolved = str(path)
-    lines = [frame.lineno or 0 for frame in traceback.extract_tb(error.__traceback__) if frame.filename == resolved]
+    lines = [frame.lineno or 0 for frame in traceback.extract_tb(error.__traceback__) if frame.filename == str(path)]
     return lines[-1] if lines else 0
 
 

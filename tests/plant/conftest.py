@@ -106,9 +106,10 @@ EVERYTHING = """
     level_transmitter LT1 above header at 135 cm, sees 25 cm..125 cm as 0..10 V, noise 2 mm, every 100 ms
     level_transmitter LT2 above silo at 2 m, sees 10 cm..2 m as 4..20 mA, air -10..40 degC, on lost echo 21 mA
     level_transmitter LT3 above vat at 1 m, sees 10 cm..1 m as 0..10 V, air 0..40 degC, compensated, blanking 30 cm
-    level_probe B1 in header at 50 cm, make contact
+    level_probe B1 in header at 20 cm, make contact
+    level_probe B2 in header at 50 cm, break contact
     float_switch LS1 in header, contact opens on rise at 95 cm, closes on fall at 92 cm
-    float_switch LS2 in trough, contact closes on rise at 40 cm, opens on fall at 10 cm
+    float_switch LS2 in trough, contact closes on rise at 25 cm, opens on fall at 10 cm
     push_button S1 make contact, break contact
     emergency_stop S0 latching, break contacts 2
     guard_switch G1 make contacts 2

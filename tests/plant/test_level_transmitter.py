@@ -141,6 +141,7 @@ def test_faults_of_the_transmitter(run: Runs) -> None:
     ("line", "slot", "says"),
     [
         ("135 cm", "sees", "says nothing of what it sees"),
+        ("135 cm, sees 25 cm..125 cm as 0..10 V, air 0..120 degC", "air", "beyond what the formula"),
         ("135 cm, sees 25 cm..125 cm as 0..10 V, every 102 ms", "every", "whole number of plant ticks"),
         ("135 cm, sees 25 cm..125 cm as 0..10 V, on lost echo 21 mA", "lost_current", "must be in V too"),
     ],

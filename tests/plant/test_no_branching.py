@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import operator
-from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -11,51 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rungproof.plant.assembly import Assembly
 from rungproof.plant.catalogue import KINDS
-from rungproof.plant.operators import PLAIN, PlainOps
-
-
-class Sealed:
-    """A value that takes part in `+ - *` and comparisons, and refuses to be looked into."""
-
-    def __init__(self, value: Any) -> None:
-        self.sealed = value
-
-    def _refuse(self, *_: object) -> Any:
-        raise TypeError("a part looked into a value")
-
-    __bool__ = __float__ = __int__ = __index__ = __eq__ = __ne__ = __len__ = __round__ = _refuse
-    __truediv__ = __rtruediv__ = __floordiv__ = __rfloordiv__ = __pow__ = __rpow__ = __mod__ = __rmod__ = _refuse
-    __hash__ = __abs__ = __trunc__ = __floor__ = __ceil__ = __and__ = __or__ = __xor__ = __invert__ = _refuse
-
-    def __neg__(self) -> Sealed:
-        return Sealed(-self.sealed)
-
-
-def _opened(value: Any) -> Any:
-    return value.sealed if isinstance(value, Sealed) else value
-
-
-def _add(name: str, calculate: Callable[[Any, Any], Any], swapped: bool = False) -> None:
-    def method(self: Sealed, other: Any) -> Sealed:
-        left, right = (_opened(other), self.sealed) if swapped else (self.sealed, _opened(other))
-        return Sealed(calculate(left, right))
-
-    setattr(Sealed, name, method)
-
-
-for _name in ("add", "sub", "mul"):
-    _add(f"__{_name}__", getattr(operator, _name))
-    _add(f"__r{_name}__", getattr(operator, _name), swapped=True)
-for _name in ("lt", "le", "gt", "ge"):
-    _add(f"__{_name}__", getattr(operator, _name))
-
-
-class SealedOps:
-    """`Ops` over sealed values, by the plain operators."""
-
-    def __getattr__(self, name: str) -> Callable[..., Sealed]:
-        plain = getattr(PlainOps, name)
-        return lambda *values: Sealed(plain(PLAIN, *map(_opened, values)))
+from rungproof.plant.operators import PLAIN
+from rungproof.plant.rehearsal import Sealed, SealedOps, opened
 
 
 def _seal(values: dict[str, Any]) -> dict[str, Any]:
@@ -88,8 +43,8 @@ def test_every_part_gives_the_same_bits_on_sealed_values(everything: Assembly, d
     for plain_values, sealed_values in ((look, sealed_look), (after, sealed_after)):
         assert plain_values.keys() == sealed_values.keys()
         for key, value in plain_values.items():
-            opened = _opened(sealed_values[key])
-            assert (type(opened), repr(opened)) == (type(value), repr(value)), key
+            bare = opened(sealed_values[key])
+            assert (type(bare), repr(bare)) == (type(value), repr(value)), key
 
 
 def test_sealed_values_are_sealed() -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from rungproof.plant.assembly import Assembly
 from rungproof.plant.catalogue import KINDS
+from rungproof.plant.fitting import AssemblyError
 from rungproof.plant.operators import PLAIN
 from rungproof.plant.own_parts import PartFileError, load_parts
 
@@ -85,3 +86,61 @@ def test_a_good_file_loads(tmp_path: Path) -> None:
     path.write_text(GOOD, encoding="utf-8")
     stone: Any = load_parts(path)["stone"]
     assert stone.kind == "stone"
+
+
+OWN = """
+from rungproof.plant import Clause, Contact, Fault, Input, Output, Part, Variable
+class Stone(Part):
+    kind = "stone"
+    faults = (Fault("cracked", "the stone is cracked"),)
+    inputs = (Input("supply", "driven", "bool"), Input("heat", "disturbance", "real"))
+    variables = (Variable("warm", "real", 0.0),)
+    outputs = (Output("warm", "real"), Output("hot", "bool"))
+    contacts = (Contact("1", "make"),)
+    def operated(self, ops, state):
+        return state["warm"] > 0.5
+    def look(self, ops, state, faults):
+        return {"hot": state["warm"] > 0.5}
+    def step(self, ops, state, inputs, faults):
+        return {"warm": ops.select(inputs["supply"], 1.0, state["warm"])}
+"""
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "answer"),
+    [
+        ('return {"hot": state["warm"] > 0.5}', "return {}", ("its `look` gives no output `hot`", "every output")),
+        ('{"warm": ops', '{"wram": ops', ("its `step` gives no variable `warm`", "every variable")),
+        ('ops.select(inputs["supply"], 1.0, state["warm"])', '1.0 if inputs["supply"] else 0.0', ("in line 15", "ops")),
+        (
+            'ops.select(inputs["supply"], 1.0, state["warm"])',
+            'state["warm"] / 2',
+            ("looks into a value in line 15", "ops"),
+        ),
+        ('inputs["supply"]', 'inputs["suply"]', ("asks for 'suply' in line 15", "declare it")),
+        ('inputs["supply"]', "1 / 0", ("stops with ZeroDivisionError: division by zero in line 15", "")),
+        ('Output("hot", "bool")', 'Output("heat", "bool")', ("declares `heat` twice", "own names")),
+    ],
+)
+def test_own_parts_are_rehearsed(
+    tmp_path: Path, plant: Callable[..., Assembly], right: str, wrong: str, answer: tuple[str, str]
+) -> None:
+    """A mistake in an own part's methods is found when the plant is put together, with the line it stands in."""
+    path = tmp_path / "own.py"
+    path.write_text(OWN.replace(right, wrong), encoding="utf-8")
+    with pytest.raises(AssemblyError) as refused:
+        plant("stone E1", 5, load_parts(path))
+    (problem,) = refused.value.problems
+    assert problem.part == "E1"
+    assert answer[0] in problem.message
+    assert answer[1] in problem.mend
+
+
+def test_an_own_part_in_order_passes_its_rehearsal(tmp_path: Path, plant: Callable[..., Assembly]) -> None:
+    """The part that the mistakes above were made from runs, and no bytecode is left beside its file."""
+    path = tmp_path / "own.py"
+    path.write_text(OWN, encoding="utf-8")
+    own = plant("stone E1", 5, load_parts(path))
+    after = own.tick(PLAIN, own.start(), own.look(PLAIN, own.start(), {}), {"E1.supply": True}, {})
+    assert own.look(PLAIN, after, {}) == {"E1.warm": 1.0, "E1.hot": True, "E1.1": True}
+    assert [each.name for each in tmp_path.iterdir()] == ["own.py"]
