@@ -151,8 +151,6 @@ class _Planner:
         self.plan.look = {key: became[node] for key, node in plant.look.items()}
         self.plan.powered = became[plant.powered]
         self.plan.noise = {variable(key, "real"): (key, every) for key, every in plant.noise.items()}
-        done = [key for key in plant.environment if "!" not in key and "~" not in key]
-        self.plan.look |= {key: self._changed(plant.environment[key].node) for key in done}
 
     def _controller(self, scan: Step) -> None:
         plan, controller = self.plan, self.program.controller
