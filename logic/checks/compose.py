@@ -217,14 +217,17 @@ class Composer:
             return ()
         tick = self.profile.tick
         ticks = (high - low) // tick
-        patterns = (
-            lambda: (low,),
-            lambda: (high,),
-            lambda: (low, high) * 20,
-            lambda: (high, low) * 20,
-            lambda: tuple(low + tick * self.draws.below(ticks + 1) for _ in range(20)),
-        )
-        return pick(self.draws, patterns)()
+        match self.draws.below(5):
+            case 0:
+                return (low,)
+            case 1:
+                return (high,)
+            case 2:
+                return (low, high) * 20
+            case 3:
+                return (high, low) * 20
+            case _:
+                return tuple(low + tick * self.draws.below(ticks + 1) for _ in range(20))
 
     # ------------------------------------------------------------------- events
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 from rungproof.logic.checks.expressions import (
     program_expressions,
@@ -22,6 +23,9 @@ _MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
 
 #: Counts are walked through one by one; beyond this no story can reach them by tapping.
 _LARGEST_COUNT = 200
+
+
+Order = Literal["<", "<=", ">", ">=", "=", "<>"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +171,8 @@ def _assumed_range(program: Program, knob: Knob) -> tuple[int | float, int | flo
                 continue
             left, right, operator = bound.left, bound.right, bound.operator
             if isinstance(left, Constant):
-                left, right, operator = right, left, _FLIPPED[operator]
+                left, right = right, left
+                operator = _FLIPPED.get(operator, operator)
             if _names(left, knob.key) and isinstance(right, Constant):
                 if operator in ("<", "<="):
                     high = min(high, right.value)
@@ -176,7 +181,7 @@ def _assumed_range(program: Program, knob: Knob) -> tuple[int | float, int | flo
     return (low, high) if low <= high else (knob.low, knob.high)
 
 
-_FLIPPED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "=", "<>": "<>"}
+_FLIPPED: dict[Order, Order] = {"<": ">", "<=": ">=", ">": "<", ">=": "<="}
 
 
 def _conjuncts(expression: Expression) -> list[Expression]:
