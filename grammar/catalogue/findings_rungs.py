@@ -20,6 +20,47 @@ def _sample(tags: str, rungs: str) -> Sample:
     return Sample({"sample.rung": _HEAD + tags + first + rungs})
 
 
+def _yard(on_stop: str, run: str) -> Sample:
+    """A pump on a supply, so that `motor` is known to move something."""
+    return Sample(
+        {
+            "sample.rung": f"""controller "Sample" every 10 ms
+
+tags
+    start_pb  input   bool
+    stop_ok   input   bool
+    motor     output  bool  on stop {on_stop}
+
+rung run
+    {run}
+    stop_ok
+    => motor
+
+plant "Yard" every 5 ms
+    reservoir pit  holds 500 L, starts at 400 L
+    tank trough    upright cylinder, diameter 100 cm, height 100 cm, starts at 100 L
+    pump lift      from pit into trough, 0..30 L/min
+    push_button S1 make contact
+    push_button S2 break contact
+    supply P24     24 V
+
+circuit "Motor" from P24
+    rung motor
+        motor
+        => lift.supply
+
+wiring
+    controller from P24
+    inputs X1  from P24
+    outputs X2 from P24
+    start_pb   at X1:1 from S1
+    stop_ok    at X1:2 from S2
+    motor      at X2:1
+"""
+        }
+    )
+
+
 _COILS = (
     Entry(
         "two-coils",
@@ -128,7 +169,7 @@ _USAGE = (
         "moves-when-stopped",
         "warning",
         "`{name}` moves something and holds its last state when the controller is stopped.",
-        (),
+        (_yard("hold", "rising start_pb or motor"),),
         mend="write `on stop off`, unless stopping is the more dangerous thing here",
     ),
 )
@@ -179,7 +220,7 @@ _CONTACTS = (
         "on-at-power-up",
         "warning",
         "`{name}` moves something and can come on in the first scan after power returns: {cause}.",
-        (),
+        (_yard("off", "start_pb or motor"),),
         mend="let a fresh press start it, as `rising start_pb or running` does, and do not retain the run",
     ),
     Entry(

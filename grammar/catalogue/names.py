@@ -50,9 +50,9 @@ ENTRIES: tuple[Entry, ...] = (
         (
             _sample(
                 "\nrung run\n    start_pb\n    S1.pressed\n    => running\n"
-                '\nplant "Bench" every 10 ms\n    push_button S1  make contact\n    supply P24  24 V\n'
+                '\nplant "Bench" every 10 ms\n    push_button S1  make contact\n    lamp P1\n    supply P24  24 V\n'
                 "\nwiring\n    controller from P24\n    inputs X1 from P24\n    outputs X2 from P24\n"
-                "    start_pb at X1:1 from S1\n    stop_ok at X1:2 from S1\n    running at X2:1\n"
+                "    start_pb at X1:1 from S1\n    stop_ok at X1:2 from S1\n    running at X2:1 to P1\n"
             ),
         ),
         mend="wire a sensor to an input tag and read the tag",
