@@ -137,7 +137,10 @@ ENTRIES: tuple[Entry, ...] = (
         "node-unread",
         "warning",
         "No part is called `{name}`, and no rung of this circuit reads a node of that name.",
-        (_circuit("S1.1", "=> K11", more="    rung two\n        S1.2\n        => K1\n"), _circuit("S1.1", "=> somewhere")),
+        (
+            _circuit("S1.1", "=> K11", more="    rung two\n        S1.2\n        => K1\n"),
+            _circuit("S1.1", "=> somewhere"),
+        ),
         expected="a part, or a node that another rung of the circuit reads",
     ),
     Entry(

@@ -105,7 +105,11 @@ ENTRIES: tuple[Entry, ...] = (
         "two-plants",
         "error",
         "A project has one plant, and this is the second.",
-        (Sample({"a.rung": 'plant "A" every 5 ms\n    supply P1   24 V\n\nplant "B" every 5 ms\n    supply P2   24 V\n'}),),
+        (
+            Sample(
+                {"a.rung": 'plant "A" every 5 ms\n    supply P1   24 V\n\nplant "B" every 5 ms\n    supply P2   24 V\n'}
+            ),
+        ),
         expected="one `plant` block in all files of the folder",
         mend="put the parts into one block; or, if these are two projects, into two folders",
     ),
@@ -114,7 +118,9 @@ ENTRIES: tuple[Entry, ...] = (
         "error",
         "There are two of the name `{name}`; each {word} needs a name of its own.",
         (
-            Sample({"a.rung": _SMALL + 'requirement R1 "A"\n    never running\n\nrequirement R1 "B"\n    never start_pb\n'}),
+            Sample(
+                {"a.rung": _SMALL + 'requirement R1 "A"\n    never running\n\nrequirement R1 "B"\n    never start_pb\n'}
+            ),
             Sample({"a.rung": _SMALL + '\nhazard H1 "A"\n\nhazard h1 "B"\n'}),
         ),
         expected="names that differ by more than letter case",
@@ -123,7 +129,7 @@ ENTRIES: tuple[Entry, ...] = (
         "nothing-to-run",
         "error",
         "There is neither a controller nor a plant here: nothing can run.",
-        (Sample({"a.rung": "# nothing yet\n"}),),
+        (Sample({"a.rung": 'hazard H1 "It moves"\n'}),),
         expected='a `controller "NAME" every 20 ms` line with tags and rungs, or a `plant` block',
         mend="`rungproof new PATH` writes a starter that checks clean",
     ),

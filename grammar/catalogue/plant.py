@@ -56,7 +56,9 @@ ENTRIES: tuple[Entry, ...] = (
         "{kind} `{name}` {problem}.",
         (
             _plant("supply P1   24 V", "outlet o   from P1, orifice 8 mm, coefficient 0.61, opening 0..100 %"),
-            _plant("supply P1   24 V", "float_switch LS1   in P1, contact opens on rise at 95 cm, closes on fall at 92 cm"),
+            _plant(
+                "supply P1   24 V", "float_switch LS1   in P1, contact opens on rise at 95 cm, closes on fall at 92 cm"
+            ),
         ),
     ),
     Entry(
@@ -91,7 +93,10 @@ ENTRIES: tuple[Entry, ...] = (
         "clause-unit",
         "error",
         "A number in `{unit}` stands where `{expected}` is meant.",
-        (_plant("supply P1   24 mm"), _plant("tank t   upright cylinder, diameter 60 L, height 110 cm, starts at 60 L")),
+        (
+            _plant("supply P1   24 mm"),
+            _plant("tank t   upright cylinder, diameter 60 L, height 110 cm, starts at 60 L"),
+        ),
         expected="a number in `{expected}`, or in a unit of that kind",
     ),
     Entry(
@@ -123,7 +128,7 @@ ENTRIES: tuple[Entry, ...] = (
         (
             _plant(
                 _TANK,
-                "level_transmitter LT1   above t at 135 cm, sees 125 cm..25 cm as 0..10 V, on lost echo 10 V, every 100 ms",
+                "level_transmitter LT1   above t at 135 cm, sees 125 cm..25 cm as 0..10 V, every 100 ms",
             ),
         ),
         expected="the lower end first",

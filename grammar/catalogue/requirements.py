@@ -56,7 +56,7 @@ ENTRIES: tuple[Entry, ...] = (
         "event-not-edge",
         "error",
         "`at most` counts events, and this is a state that lasts.",
-        (_sample('requirement R1 "A"\n    at most 3 pump in any 1 h\n'),),
+        (_sample('requirement R1 "A"\n    at most 3 not pump in any 1 h\n'),),
         expected="an edge: `rising pump`, `falling pump`",
         mend="write `rising` or `falling` before it",
     ),

@@ -35,7 +35,13 @@ rung run
     => speed := 5 V
 
 """
-_FEEDS = ("controller from P24", "inputs X1 from P24", "inputs X2 from P24", "outputs X3 from P24", "outputs X4 from P24")
+_FEEDS = (
+    "controller from P24",
+    "inputs X1 from P24",
+    "inputs X2 from P24",
+    "outputs X3 from P24",
+    "outputs X4 from P24",
+)
 _WIRES = {
     "s1_in": "s1_in at X1:1 from S2",
     "counts": "counts at X2:1 0..10 V as 0..65535 from LT1",
@@ -267,7 +273,9 @@ ENTRIES: tuple[Entry, ...] = (
         "`{tag}` is in {unit}, and its channel works in {far}.",
         (
             _wiring(
-                head=_HEAD.replace("speed   output  real V 0..10", "speed   output  real % 0..100").replace("5 V", "5 %")
+                head=_HEAD.replace("speed   output  real V 0..10", "speed   output  real % 0..100").replace(
+                    "5 V", "5 %"
+                )
             ),
         ),
         expected="a tag in {far}; or an `int` tag, with `as` and its counts",

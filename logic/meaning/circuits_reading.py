@@ -45,8 +45,10 @@ def circuit_scope(
 ) -> Scope:
     """Contacts, output terminals and this circuit's nodes; the rest of the project with a reason."""
     entries = contact_entries(machine)
-    elsewhere = {node: f"it is a node of circuit \"{name}\"; join circuits through a relay's contact"
-                 for node, name in elsewhere_nodes.items()}
+    elsewhere = {
+        node: f'it is a node of circuit "{name}"; join circuits through a relay\'s contact'
+        for node, name in elsewhere_nodes.items()
+    }
     elsewhere |= {
         key: "a circuit sees contacts only, not the physical truth; use the contact of a part that looks at it"
         for key in truth_entries(machine)

@@ -58,8 +58,10 @@ def _tags(around: Surroundings, role: str, kind: Kind) -> Iterator[Knob]:
 
 def _people_and_world(part: Part) -> Iterator[Knob]:
     for each in part.inputs:
-        if each.source == "operator" or each.source == "disturbance":
-            yield _of_input(f"{part.name}.{each.name}", each, each.source)
+        if each.source == "operator":
+            yield _of_input(f"{part.name}.{each.name}", each, "operator")
+        elif each.source == "disturbance":
+            yield _of_input(f"{part.name}.{each.name}", each, "disturbance")
 
 
 def _of_input(key: str, each: Input, kind: Kind) -> Knob:

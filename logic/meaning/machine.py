@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.tree import Clause, Interval, Negate, Number, PartLine, Plant, Span, Text, Word
@@ -69,11 +70,8 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     items = [[_neutral(item) for item in clause.items] for clause in line.clauses]
     matched = neutral.match(part_class, items, convert)
     for problem in matched.problems:
-        fields = {"kind": line.kind, "name": line.name, **problem.fields}
-        code, mend = problem.code, None
-        if code == "clause-unknown" and problem.fields["nearest"]:
-            mend = f"Did you mean `{problem.fields['nearest']}`?"
-        reporter.report(code, _place(line, problem.clause_index, problem.item_index), mend=mend, **fields)
+        fields: dict[str, Any] = {"kind": line.kind, "name": line.name, **problem.fields}
+        reporter.report(problem.code, _place(line, problem.clause_index, problem.item_index), **fields)
     if matched.problems:
         return None
     try:
@@ -81,8 +79,8 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     except PartError as error:
         place = matched.places.get(error.slot)
         span = _place(line, *place) if place else line.span
-        fields = {"kind": line.kind, "name": line.name, "problem": error.message}
-        reporter.report("part-impossible", span, mend=_sentence(error.mend), **fields)
+        fields: dict[str, Any] = {"kind": line.kind, "name": line.name, "problem": error.message}
+        reporter.report("part-impossible", span, mend=error.mend or None, **fields)
         return None
 
 
@@ -145,8 +143,8 @@ def _assemble(machine: Machine, reporter: Reporter) -> Assembly | None:
             line = machine.lines[problem.part]
             named = machine.parts[problem.part].given.get(problem.slot)
             span = _word(line, named) if isinstance(named, str) else line.span
-            fields = {"kind": line.kind, "name": line.name, "problem": problem.message}
-            reporter.report("part-misfit", span, mend=_sentence(problem.mend), **fields)
+            fields: dict[str, Any] = {"kind": line.kind, "name": line.name, "problem": problem.message}
+            reporter.report("part-misfit", span, mend=problem.mend or None, **fields)
             machine.broken.add(problem.part)
         return None
     return None if machine.broken else assembly
@@ -158,7 +156,3 @@ def _word(line: PartLine, text: str) -> Span:
             if isinstance(item, Word) and item.text == text:
                 return item.span
     return line.span
-
-
-def _sentence(text: str) -> str | None:
-    return f"{text[:1].upper()}{text[1:]}." if text else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rungproof.grammar.diagnosis import Reporter
-from rungproof.grammar.tree import Plant, Span
+from rungproof.grammar.tree import Plant
 from rungproof.plant.catalogue import KINDS
 from rungproof.plant.own_parts import PartFileError, load_parts
 from rungproof.plant.part import Part
@@ -41,7 +41,5 @@ def _own(path: Path, plant: Plant, reporter: Reporter) -> dict[str, type[Part]]:
         return load_parts(path)
     except PartFileError as error:
         where = f"{path.name}, line {error.line}: " if error.line else f"{path.name} "
-        mend = f"{error.mend[:1].upper()}{error.mend[1:]}." if error.mend else None
-        related: tuple[tuple[Span, str], ...] = ()
-        reporter.report("parts-file", plant.span, where=where, problem=error.message, related=related, mend=mend)
+        reporter.report("parts-file", plant.span, where=where, problem=error.message, mend=error.mend or None)
         return {}

@@ -32,8 +32,9 @@ def truth_entries(machine: Machine) -> dict[str, Expression | None]:
     """The physical truth: outputs, what people do, what the world does."""
     entries: dict[str, Expression | None] = {}
     for part in sound_parts(machine):
-        shown = [each for each in part.inputs if each.source in ("operator", "disturbance")]
-        for each in (*part.outputs, *shown):
+        shown: list[Input | Output] = [*part.outputs]
+        shown += [each for each in part.inputs if each.source in ("operator", "disturbance")]
+        for each in shown:
             entries[f"{part.name}.{each.name}"] = _reading(part, each)
     return entries
 

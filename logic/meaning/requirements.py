@@ -181,7 +181,9 @@ class Watcher:
             self.reporter.report("assumption-reads-nothing", block.span)
             return None
         restatement = self.restater.assumption(block.condition)
-        return program.Assumption(block.sentence, restatement, condition, "tick" if readings.plant else "scan", block.span)
+        return program.Assumption(
+            block.sentence, restatement, condition, "tick" if readings.plant else "scan", block.span
+        )
 
 
 _FORMS: dict[type, Callable[..., program.Form | None]] = {

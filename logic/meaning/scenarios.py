@@ -226,4 +226,3 @@ def check_names(blocks: Iterable[Block], reporter: Reporter) -> None:
             if first is not block.span:
                 related: tuple[tuple[Span, str], ...] = ((first, "the first one"),)
                 reporter.report("same-name-twice", block.span, word="scenario", name=block.sentence, related=related)
-

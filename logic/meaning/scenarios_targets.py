@@ -76,7 +76,8 @@ def _set(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
         choice = f"of {part.name} can be set: {', '.join(own)}" if own else f"nothing of {part.name} can be set"
         reporter.report("not-settable", line.target.span, name=name, choice=choice)
         return None
-    return _unknown(line, stage, reporter, ("tag", "operator", "disturbance"))
+    _unknown(line, stage, reporter, ("tag", "operator", "disturbance"))
+    return None
 
 
 def _press(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
@@ -87,16 +88,17 @@ def _press(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
         knob = own[0] if len(own) == 1 else None
     if knob is not None and knob.kind in ("tag", "operator") and knob.type == "bool":
         return knob
+    if knob is not None and knob.kind in ("tag", "operator"):
+        reporter.report("not-pressable", line.target.span, name=name, what="it is a number; use `set`")
+        return None
     if _tag_refused(line, stage, reporter):
         return None
     part = stage.part(name.partition(".")[0])
-    if knob is not None:
-        reporter.report("not-pressable", line.target.span, name=name, what="it is not on or off")
-        return None
     if part is not None:
         reporter.report("not-pressable", line.target.span, name=name, what=f"a {part.kind} has nothing to press")
         return None
-    return _unknown(line, stage, reporter, ("tag", "operator"))
+    _unknown(line, stage, reporter, ("tag", "operator"))
+    return None
 
 
 def _tag_refused(line: tree.At, stage: Stage, reporter: Reporter) -> bool:
@@ -129,7 +131,8 @@ def _fault(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
         return knob
     known = [k.key.partition("!")[2] for k in stage.knobs.values() if k.key.startswith(f"{target}!")]
     if target == _OF_ANYTHING or not known:
-        return _unknown(line, stage, reporter, ("fault", "power"))
+        _unknown(line, stage, reporter, ("fault", "power"))
+        return None
     span = line.argument.span if line.argument is not None else line.span
     part = stage.part(target)
     if part is not None and part.contacts and word in {fault.name for fault in CONTACT_FAULTS}:
@@ -162,7 +165,8 @@ def _cut(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
     if part is not None:
         reporter.report("cut-no-supply", line.target.span, name=target, kind=part.kind)
         return None
-    return _unknown(line, stage, reporter, ("power",))
+    _unknown(line, stage, reporter, ("power",))
+    return None
 
 
 def _stop(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:

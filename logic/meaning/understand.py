@@ -19,7 +19,7 @@ from rungproof.grammar.diagnosis import Diagnosis, Reporter
 from rungproof.logic.meaning.findings.every import report_findings
 from rungproof.logic.meaning.program import Program, SourceText
 from rungproof.logic.meaning.project import Project, check_blocks, load_path, load_texts
-from rungproof.logic.meaning.understand_damage import Damage, damage_of
+from rungproof.logic.meaning.understand_damage import damage_of
 from rungproof.logic.meaning.understand_join import join
 
 

@@ -134,8 +134,7 @@ class _Reader:
             return
         target, unit = None, None
         if line.target is not None:
-            kind = "bool" if tag.type == "bool" else "real"
-            target = self.drives.wired(line.target, kind, self.reporter)
+            target = self.drives.wired(line.target, "bool" if tag.type == "bool" else "real", self.reporter)
             self.wired.sound = self.wired.sound and target is not None
             unit = self.drives.unit_of(target) if target is not None else None
         channel, sound = channel_of(line, tag, unit, self.reporter)

@@ -14,9 +14,7 @@ from rungproof.logic.meaning.units import Unit, known_unit, name_of, parse_unit,
 _SIGNALS = ("V", "mA")
 
 
-def channel_of(
-    line: tree.WireLine, tag: Tag, far_unit: str | None, reporter: Reporter
-) -> tuple[Channel | None, bool]:
+def channel_of(line: tree.WireLine, tag: Tag, far_unit: str | None, reporter: Reporter) -> tuple[Channel | None, bool]:
     """The channel of a line, in the unit of the part at its far end; and whether the line is sound.
 
     `far_unit` is the unit of the wired signal or drive, None where nothing is known of it.

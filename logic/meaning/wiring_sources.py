@@ -40,13 +40,11 @@ def source_of(name: tree.Name, tag: Tag, machine: Machine, reporter: Reporter) -
     if not dot and len(fitting) == 1:
         key, signal = next(iter(fitting.items()))
         return Source(key, part, signal)
-    _report(name, tag, part, list(fitting), list(other), reporter)
+    _report(name, tag, part, reporter, fitting=list(fitting), other=list(other))
     return None
 
 
-def _report(
-    name: tree.Name, tag: Tag, part: Part, fitting: list[str], other: list[str], reporter: Reporter
-) -> None:
+def _report(name: tree.Name, tag: Tag, part: Part, reporter: Reporter, *, fitting: list[str], other: list[str]) -> None:
     wanted = "a contact" if tag.type == "bool" else "a signal"
     if name.text in other or ("." not in name.text and other and not fitting):
         code = "bool-from-signal" if tag.type == "bool" else "number-from-contact"
