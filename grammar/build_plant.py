@@ -110,9 +110,7 @@ class WiringBuilder(ExpressionBuilder):
     def wire(self, parts: list[Part]) -> tree.WireLine:
         intervals = [part for part in parts if isinstance(part, tree.Interval)]
         ends = {
-            str(word): end
-            for word, end in pairwise(parts)
-            if isinstance(word, Token) and isinstance(end, tree.Name)
+            str(word): end for word, end in pairwise(parts) if isinstance(word, Token) and isinstance(end, tree.Name)
         }
         return tree.WireLine(
             self.place.span(parts[0], parts[-1]),

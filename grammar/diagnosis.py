@@ -18,7 +18,11 @@ Grade = Literal["error", "warning", "note"]
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """Files that trigger an entry. `files` maps a file name to its text; the first is opened."""
+    """Files that trigger an entry. `files` maps a file name to its text; the first is opened.
+
+    Texts are written as UTF-8; a lone surrogate such as `\\udce4` stands for a byte that is
+    none (`errors="surrogateescape"`). Names may hold folders.
+    """
 
     files: dict[str, str]
 

@@ -28,6 +28,7 @@ _WORD = re.compile(r"[A-Za-z][A-Za-z-]+")
 _KNOWN_SIGNS = frozenset(string.ascii_letters + string.digits + '_"()+-*/<>=,.: \t')
 _KEYWORD = re.compile(r"[a-z][a-z-]+")
 _SUBSTITUTIONS_TRIED = 12
+_LONGEST_SHOWN = 40
 
 
 def explain(parser: LineParser, code: str, error: UnexpectedInput) -> None:
@@ -105,7 +106,9 @@ def _is_name(terminal: str) -> bool:
 
 
 def _shown(word: str) -> str:
-    return "The quoted text" if word.startswith('"') else f"`{word}`"
+    if word.startswith('"'):
+        return "The quoted text"
+    return f"`{word}`" if len(word) <= _LONGEST_SHOWN else f"`{word[:_LONGEST_SHOWN]}…`"
 
 
 def _explain_brackets(parser: LineParser, blotted: str) -> bool:

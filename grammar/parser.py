@@ -56,16 +56,16 @@ class Reading:
 
     def take(self, number: int, text: str, may_hide: bool) -> None:
         """Read the next line."""
-        if len(text) > LONGEST_LINE:
-            span = Span(self.path, number, 1, LONGEST_LINE)
-            self.reporter.report("line-too-long", span, length=len(text), limit=LONGEST_LINE)
-            self._damage()
-            return
-        source = read_line(number, text)
+        too_long = len(text) > LONGEST_LINE
+        source = read_line(number, text[:LONGEST_LINE] if too_long else text)
         line = ReadLine(source)
         self.lines.append(line)
-        if may_hide and not check_hidden(text, number, self.path, self.reporter):
-            self._lose(source)
+        if too_long:
+            span = Span(self.path, number, LONGEST_LINE, LONGEST_LINE + 1)
+            self.reporter.report("line-too-long", span, length=len(text), limit=LONGEST_LINE)
+            self._lose_unread(line)
+        elif may_hide and not check_hidden(text, number, self.path, self.reporter):
+            self._lose_unread(line)
         elif not source.is_blank:
             self._check_tab(source, text)
             if source.indent == 0:
@@ -199,6 +199,13 @@ class Reading:
     def _fits_body(self, source: SourceLine) -> bool:
         return self._open is not None and self._open.word in BODIES and self._fits(BODIES[self._open.word], source)
 
+    def _lose_unread(self, line: ReadLine) -> None:
+        """Lose a line that no grammar saw; as a header it still opens its block."""
+        word = _first_word(line.source)
+        if line.source.indent == 0 and not line.source.is_blank:
+            self._begin(line, word if word in BLOCK_WORDS else _UNKNOWN, None)
+        self._lose(line.source)
+
     def _lose(self, source: SourceLine) -> None:
         self.unread_names.update(_WORD.findall(source.code))
         self._damage()
@@ -233,6 +240,8 @@ def read_text(text: str, path: str, reporter: Reporter) -> Reading:
                 break
             reading.take(number, line, may_hide)
         reading.close()
+    if not reading.blocks and not reporter.has_errors:
+        reporter.report("file-empty", Span(path, 1, 1, 2))
     return reading
 
 
@@ -242,6 +251,4 @@ def parse_text(text: str, path: str, reporter: Reporter) -> SourceFile:
     `path` is the name that spans and messages show. Nothing is raised for any text.
     """
     reading = read_text(text, path, reporter)
-    if not reading.blocks and not reporter.has_errors:
-        reporter.report("file-empty", Span(path, 1, 1, 2))
     return SourceFile(path, tuple(reading.blocks), frozenset(reading.unread_names))

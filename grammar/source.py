@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
+
+#: Code up to a comment, or up to a quote that is never closed.
+_CODE = re.compile(r'[^"#]*(?:"[^"]*"[^"#]*)*')
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +38,13 @@ def split_lines(text: str) -> list[str]:
 
 def split_comment(line: str) -> tuple[str, str]:
     """The code of a line and its comment. A `#` between quotes begins none."""
-    at = line.find("#")
-    if at < 0:
+    if "#" not in line:
         return line, ""
-    while at >= 0 and line.count('"', 0, at) % 2:
-        at = line.find("#", at + 1)
-    return (line, "") if at < 0 else (line[:at], line[at:].rstrip())
+    code = _CODE.match(line)
+    end = len(line) if code is None else code.end()
+    if end == len(line) or line[end] == '"':
+        return line, ""
+    return line[:end], line[end:].rstrip()
 
 
 def read_line(number: int, line: str) -> SourceLine:
