@@ -13,7 +13,7 @@ One tick, all from the state at its start:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -28,7 +28,6 @@ from rungproof.plant.part import (
     Mover,
     Output,
     Part,
-    SignalType,
     Variable,
     Vessel,
 )
@@ -36,9 +35,6 @@ from rungproof.plant.rehearsal import mistakes
 from rungproof.plant.store import concentration
 
 __all__ = ["Assembly", "AssemblyError", "PartProblem"]
-
-#: An undriven input shows its start value: a bool must be one, not 0.
-_AS: dict[SignalType, Callable[[Any], Any]] = {"bool": bool, "int": int, "real": float}
 
 #: (name within the part, flat key, start value)
 Entry = tuple[str, str, Any]
@@ -85,7 +81,7 @@ def _place(part: Part) -> _Place:
     by_source: dict[str, list[Entry]] = {}
     for each in part.inputs:
         key = f"{name}~{each.name}" if each.source == "noise" else f"{name}.{each.name}"
-        by_source.setdefault(each.source, []).append((each.name, key, _AS[each.type](each.start)))
+        by_source.setdefault(each.source, []).append((each.name, key, each.start))
     outside = [entry for source in ("operator", "disturbance", "noise") for entry in by_source.get(source, [])]
     return _Place(
         part=part,

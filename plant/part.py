@@ -23,7 +23,7 @@ Signals have flat names, the same ones the files use:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
@@ -90,6 +90,11 @@ class Input:
     start: float | int | bool = 0
     of: str = ""
     every_ms: int = 0
+
+    def __post_init__(self) -> None:
+        """Make `start` a value of `type`: a part may show what it is given, and 0 is no bool."""
+        as_type: Callable[[Any], Any] = {"bool": bool, "int": int, "real": float}[self.type]
+        object.__setattr__(self, "start", as_type(self.start))
 
 
 @dataclass(frozen=True, slots=True)
