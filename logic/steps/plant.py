@@ -96,7 +96,8 @@ def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
     types: dict[str, Type] = {key: each.type for key, each in assembly.outputs.items()}
     look = {key: _coerced(node_of(value), types.get(key, "bool")) for key, value in shown.items()}
     drive = _driven(plant, look, tags)
-    drives = {key: Symbol(_coerced(node, assembly.driven[key].type)) for key, node in drive.items()}
+    drives = {key: Symbol(typed_constant(each.type, each.start)) for key, each in assembly.driven.items()}
+    drives |= {key: Symbol(_coerced(node, assembly.driven[key].type)) for key, node in drive.items()}
     after = assembly.tick(OPS, state, {key: Symbol(node) for key, node in look.items()}, drives, env)
     return LoweredPlant(
         states,

@@ -1,0 +1,246 @@
+"""Random plants with circuits and wiring around a random controller, as text.
+
+A plant is drawn part by part; every contact may be wired to an input, may stand in a
+circuit, or both; every driven thing is driven by a terminal, by a circuit, or by nothing.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from random import Random
+from types import ModuleType
+
+
+def sibling(name: str) -> ModuleType:
+    """A module beside this one: test folders are no packages."""
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+        assert spec is not None and spec.loader is not None
+        sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[name])
+    return sys.modules[name]
+
+
+Maker = sibling("generated_programs").Maker
+
+
+@dataclass
+class PlantMaker:
+    """Draws the parts. `contacts` may be read, `coils` and `signals` may be driven, `truths` are
+    contacts on the plant's truth that requirements may use."""
+
+    random: Random
+    lines: list[str] = field(default_factory=list)
+    contacts: list[str] = field(default_factory=list)
+    coils: list[str] = field(default_factory=list)
+    signals: list[str] = field(default_factory=list)
+    measured: list[tuple[str, str]] = field(default_factory=list)
+    truths: list[str] = field(default_factory=list)
+    supplies: list[str] = field(default_factory=list)
+
+    def chance(self, share: float) -> bool:
+        return self.random.random() < share
+
+    def build(self, tick: int) -> None:
+        self.tick = tick
+        self.supplies = ["P1"] + (["P2"] if self.chance(0.5) else [])
+        self.lines += [f"    supply {name} 24 V" for name in self.supplies]
+        self.vessels()
+        for make in (self.buttons, self.relays, self.movers, self.others):
+            make()
+
+    def ms(self, *choices: int) -> str:
+        return f"{self.random.choice(choices) * self.tick} ms"
+
+    def vessels(self) -> None:
+        rich = ", additive 20 g/L" if self.chance(0.3) else ""
+        shape = self.random.choice(
+            [
+                "upright cylinder, diameter 40 cm, height 60 cm",
+                "rectangular, length 1 m, width 20 cm, height 50 cm",
+                "lying cylinder, diameter 50 cm, length 80 cm",
+                "upright cylinder, diameter 40 cm, height 70 cm, cone bottom 20 cm deep",
+            ]
+        )
+        self.lines.append(f"    reservoir cistern holds 500 L, starts at 90 L{rich}")
+        self.lines.append(f"    tank header {shape}, starts at {self.random.choice([5, 20, 40])} L{rich}")
+        self.truths += ["header.level < 25 cm", "header.volume between 10 L and 30 L", "cistern.volume > 80 L"]
+        if self.chance(0.8):
+            noise = f", noise {self.random.choice(['2 mm', '1 cm'])}" if self.chance(0.6) else ""
+            every = f", every {self.ms(1, 4, 7)}" if self.chance(0.7) else ""
+            lost = ", on lost echo 10 V" if self.chance(0.5) else ""
+            air = self.random.choice(["", ", air 5..35 degC", ", air 5..35 degC, compensated"])
+            self.lines.append(
+                f"    level_transmitter LT1 above header at 100 cm, sees 20 cm..90 cm as 0..10 V{lost}{noise}{every}{air}"
+            )
+            self.measured.append(("LT1", "V"))
+        if self.chance(0.4):
+            self.lines.append("    level_transmitter LT2 above header at 1 m, sees 10 cm..95 cm as 4..20 mA")
+            self.measured.append(("LT2", "mA"))
+        if self.chance(0.7):
+            self.lines.append("    float_switch LS1 in header, contact opens on rise at 30 cm, closes on fall at 28 cm")
+            self.contacts.append("LS1")
+            self.truths.append("LS1.up")
+        if self.chance(0.4):
+            self.lines.append("    level_probe B1 in header at 22 cm, make contact")
+            self.contacts.append("B1")
+
+    def buttons(self) -> None:
+        for index in range(self.random.randint(1, 3)):
+            kind = self.random.choice(["make contact", "break contact"])
+            self.lines.append(f"    push_button S{index} {kind}")
+            self.contacts.append(f"S{index}")
+            self.truths.append(f"S{index}.pressed")
+        if self.chance(0.5):
+            self.lines.append(f"    emergency_stop S9 latching, break contacts 2")
+            self.contacts += ["S9.1", "S9.2"]
+            self.truths.append("S9.operated")
+        if self.chance(0.3):
+            self.lines.append("    guard_switch G1 starts closed, make contact")
+            self.contacts.append("G1")
+        if self.chance(0.3):
+            self.lines.append("    selector S8 positions 3")
+            self.truths.append("S8.position = 2")
+
+    def relays(self) -> None:
+        for index in range(self.random.randint(1, 3)):
+            times = f"pulls in {self.ms(0, 1, 4)}, drops out {self.ms(0, 1, 6)}"
+            if self.chance(0.7):
+                self.lines.append(f"    relay K{index} {times}, make contacts 2, break contact")
+                self.contacts += [f"K{index}.{i}" for i in (1, 2, 3)]
+                self.truths.append(f"K{index}.pulled_in")
+            else:
+                self.lines.append(f"    contactor K{index} {times}, make contact")
+                self.contacts += [f"K{index}.main", f"K{index}.1"]
+            self.coils.append(f"K{index}")
+
+    def movers(self) -> None:
+        if self.chance(0.8):
+            speed = self.random.choice(["deadband 0.8 V", "fixed speed", "deadband 0.5 V, lag 0.2 s"])
+            self.lines.append(f"    pump M1 from cistern into header, 0..{self.random.choice([60, 300])} L/min, {speed}")
+            self.coils.append("M1.supply")
+            self.truths += ["M1.energised", "M1.turning"]
+            if "fixed" not in speed:
+                self.signals.append("M1.speed")
+        if self.chance(0.8):
+            opening = self.random.choice(["opening 0..100 %", "opening 40 %", "opening 10..60 %, at 5 cm"])
+            self.lines.append(f"    outlet drip from header into cistern, orifice 25 mm, coefficient 0.61, {opening}")
+            self.truths.append("drip.flow > 2 L/min")
+        if self.chance(0.4):
+            self.lines.append("    valve V1 into header, flow 90 L/min, opens in 0.2 s, closes in 0.3 s")
+            self.coils.append("V1")
+            self.truths.append("V1.position > 50 %")
+        if self.chance(0.3):
+            self.lines.append("    demand yard from header, 0..200 L/min")
+        if self.chance(0.25):
+            self.lines.append("    siphon relief from header, bore 25 mm, crest at 33 cm, discharges 30 cm below")
+        if self.chance(0.25):
+            self.lines.append("    dosing_pump D1 from cistern into header, doses 20 L/min")
+
+    def others(self) -> None:
+        for kind, name, drive, truth in (
+            ("lamp", "L1", "L1", "L1.lit"),
+            ("horn", "H1", "H1", "H1.sounding"),
+            ("motor", "M5", "M5.supply", "M5.turning"),
+            ("fan", "F1", "F1.supply", "F1.flow > 30 %"),
+        ):
+            if self.chance(0.4):
+                more = " runs up 0.2 s, runs down 0.4 s" if kind in ("motor", "fan") else ""
+                contact = ", airflow contact closes at 60 %, opens at 40 %" if kind == "fan" else ""
+                self.lines.append(f"    {kind} {name}{more}{contact}")
+                self.coils.append(drive)
+                self.truths.append(truth)
+                if contact:
+                    self.contacts.append("F1.airflow")
+        if self.chance(0.3):
+            self.lines.append("    press R1 stroke 80 mm, advances in 0.2 s, returns in 0.1 s")
+            self.coils.append("R1.valve")
+            self.contacts.append("R1.bottom")
+            self.truths.append("R1.position > 30 mm")
+
+
+def _wire_inputs(plant: PlantMaker, random: Random) -> tuple[dict[str, str], list[str]]:
+    """Input tags and their wiring lines."""
+    wired: dict[str, str] = {}
+    lines = []
+    for index, contact in enumerate(random.sample(plant.contacts, min(len(plant.contacts), random.randint(1, 5)))):
+        wired[f"in_{index}"] = "bool"
+        lines.append(f"    in_{index} at X1:{index + 1} from {contact}")
+    if random.random() < 0.3:
+        wired["spare_in"] = "bool"
+        lines.append("    spare_in at X1:20")
+    for index, (part, unit) in enumerate(plant.measured):
+        span = "0..10 V" if unit == "V" else "4..20 mA"
+        if random.random() < 0.6:
+            wired[f"counts_{index}"] = "int 0..4095"
+            lines.append(f"    counts_{index} at X2:{index + 1} {span} as 0..4095 from {part}")
+        else:
+            wired[f"level_{index}"] = "real V 0..10" if unit == "V" else "real mA 0..25"
+            lines.append(f"    level_{index} at X2:{index + 1} {span} from {part}")
+    return wired, lines
+
+
+def _circuits(plant: PlantMaker, free: list[str], readable: list[str], random: Random) -> list[str]:
+    """Circuits that drive `free` things from contacts and terminals, some through a node."""
+    lines = []
+    for index, supply in enumerate(plant.supplies):
+        mine, free[:] = free[: len(free) // 2 + 1], free[len(free) // 2 + 1 :]
+        if not mine:
+            continue
+        lines += ["", f'circuit "Circuit {index}" from {supply}']
+        node = f"node_{index}"
+        lines += [f"    rung first_{index}", f"        {_path(plant, readable, random)}", f"        => {node}"]
+        for count, target in enumerate(mine):
+            lines.append(f"    rung drive_{index}_{count}")
+            lines.append(f"        {_path(plant, [*readable, node], random)}")
+            if count == 0:
+                lines.append(f"        {node}")
+            when = f" when {random.choice(plant.contacts)}" if random.random() < 0.2 else ""
+            lines.append(f"        => {target}{when}")
+    return lines
+
+
+def _path(plant: PlantMaker, readable: list[str], random: Random) -> str:
+    some = [random.choice([*plant.contacts, *readable]) for _ in range(random.randint(1, 3))]
+    return random.choice([" or ".join(some), " and ".join(some)])
+
+
+def plant_text(random: Random) -> str:
+    """A controller, a plant, circuits, wiring, requirements and an assumption."""
+    tick = random.choice([5, 10])
+    plant = PlantMaker(random)
+    plant.build(tick)
+    maker = Maker(random)
+    wired, wiring = _wire_inputs(plant, random)
+    tags = maker.tags(wired)
+    outputs = [line.split() for line in tags if " output " in line]
+    free = [*plant.coils]
+    random.shuffle(free)
+    readable = []
+    for index, words in enumerate(outputs):
+        name, type_ = words[0], words[2]
+        place = f"    {name} at X3:{index + 1}"
+        if type_ == "bool":
+            if free and random.random() < 0.6:
+                wiring.append(f"{place} to {free.pop()}")
+            else:
+                wiring.append(place)
+                readable.append(name)
+        elif name == "signal" and plant.signals:
+            wiring.append(f"{place} 0..10 V to {plant.signals.pop()}")
+        elif type_ == "int" and plant.signals and not words[3].startswith("-"):
+            wiring.append(f"{place} 0..10 V as {words[3]} to {plant.signals.pop()}")
+    unused = [name for name in readable]
+    circuits = _circuits(plant, free, unused, random)
+    every = f"{tick} ms" if random.random() < 0.3 else random.choice([f"{2 * tick} ms", f"{tick}..{6 * tick} ms"])
+    supplied = [f"    controller from {random.choice(plant.supplies)}"] if random.random() < 0.7 else []
+    modules = [f"    inputs X1 from {random.choice(plant.supplies)}"] if random.random() < 0.5 else []
+    modules += [f"    outputs X3 from {random.choice(plant.supplies)}"] if random.random() < 0.5 and outputs else []
+    rungs, requirements = maker.rungs(), maker.requirements(plant.truths)
+    assume = ["", 'assume "Generated"', "    header.level < 58 cm"] if random.random() < 0.3 else []
+    lines = [f'controller "Generated" every {every}', "", "tags", *tags, *rungs, ""]
+    lines += [f'plant "Generated" every {tick} ms', *plant.lines, *circuits, "", "wiring", *supplied, *modules, *wiring]
+    return "\n".join([*lines, *requirements, *assume]) + "\n"
