@@ -28,7 +28,7 @@ tags
     run     output  bool
 
 rung run
-    s1_in
+    rising s1_in
     => run
 
 wiring
@@ -36,7 +36,7 @@ wiring
     inputs X1    from P24
     outputs X2   from P24
     s1_in   at X1:1   from S1.2
-    run     at X2:1
+    run     at X2:1   to K2
 """
     return Sample({"sample.rung": f'{_YARD}\n{program}\ncircuit "C" from P24\n    rung one\n{body}'})
 

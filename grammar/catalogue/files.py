@@ -8,10 +8,12 @@ _SMALL = """controller "Small" every 10 ms
 
 tags
     start_pb  input   bool
+    stop_ok   input   bool
     running   output  bool
 
 rung run
-    start_pb
+    rising start_pb or running
+    stop_ok
     => running
 """
 
@@ -98,7 +100,7 @@ ENTRIES: tuple[Entry, ...] = (
         "use-twice",
         "warning",
         "`{file}` is used twice in this file.",
-        (Sample({"small.rung": f'use "b.rung"\nuse "b.rung"\n\n{_SMALL}', "b.rung": "\n"}),),
+        (Sample({"small.rung": f'use "b.rung"\nuse "b.rung"\n\n{_SMALL}', "b.rung": 'hazard H1 "A"\n\nrequirement R1 "B" against H1\n    never running and not stop_ok\n'}),),
         mend="take one of the lines out",
     ),
     Entry(
@@ -121,7 +123,7 @@ ENTRIES: tuple[Entry, ...] = (
             Sample(
                 {"a.rung": _SMALL + 'requirement R1 "A"\n    never running\n\nrequirement R1 "B"\n    never start_pb\n'}
             ),
-            Sample({"a.rung": _SMALL + '\nhazard H1 "A"\n\nhazard h1 "B"\n'}),
+            Sample({"a.rung": _SMALL + '\nhazard H1 "A"\n\nhazard h1 "B"\n\nrequirement R1 "C" against H1, h1\n    never running\n'}),
         ),
         expected="names that differ by more than letter case",
     ),
@@ -129,7 +131,7 @@ ENTRIES: tuple[Entry, ...] = (
         "nothing-to-run",
         "error",
         "There is neither a controller nor a plant here: nothing can run.",
-        (Sample({"a.rung": 'hazard H1 "It moves"\n'}),),
+        (Sample({"a.rung": 'scenario "A"\n    ends at 1 s\n    expect on\n'}),),
         expected='a `controller "NAME" every 20 ms` line with tags and rungs, or a `plant` block',
         mend="`rungproof new PATH` writes a starter that checks clean",
     ),

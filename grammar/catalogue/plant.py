@@ -207,11 +207,11 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "drive-undriven",
         "warning",
-        "Nothing drives `{name}`: it stays as it starts.",
+        "Nothing drives {names}: part `{part}` stays as it starts.",
         (
             _plant("relay K1   pulls in 20 ms, drops out 20 ms, make contact"),
             _plant("reservoir r   holds 20 L, starts at 5 L", "pump p   from r, 0..12 L/min, lag 0.4 s"),
         ),
-        expected="a circuit that drives it, or a wire from an output terminal",
+        expected="a circuit that drives each, or a wire from an output terminal",
     ),
 )

@@ -11,10 +11,9 @@ tags
     stop_ok   input      bool
     running   memory     bool
     pump      output     bool
-    target    parameter  real L 100..180 = 150
 
 rung run
-    start_pb or running
+    rising start_pb or running
     stop_ok
     => running
     => pump
@@ -48,7 +47,12 @@ ENTRIES: tuple[Entry, ...] = (
         "Requirement {name} reads nothing that can change in a run: it would say nothing.",
         (
             _sample('requirement R1 "A"\n    never off\n'),
-            _sample('requirement R1 "A"\n    always target > 99 L\n'),
+            Sample(
+                {
+                    "sample.rung": _HEAD.replace("\n\nrung", "\n    target    parameter  real L 100..180 = 150\n\nrung")
+                    + 'requirement R1 "A"\n    always target > 99 L\n'
+                }
+            ),
         ),
         expected="a condition on tags, contacts or the plant",
     ),

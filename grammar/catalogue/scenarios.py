@@ -11,11 +11,11 @@ tags
     level     input      real cm 0..100
     running   memory     bool
     pump      output     bool
-    target    parameter  real L 100..180 = 150
+    target    parameter  real cm 10..60 = 50
 
 rung run
-    start_pb or running
-    level < 50 cm
+    rising start_pb or running
+    level < target
     => running
     => pump
 
@@ -41,7 +41,7 @@ tags
     run       output  bool
 
 rung run
-    start_pb
+    rising start_pb
     => run
 
 wiring
@@ -49,7 +49,7 @@ wiring
     inputs X1 from P24
     outputs X2 from P24
     start_pb at X1:1 from S1.2
-    run at X2:1
+    run at X2:1 to K1
 
 """
 
@@ -67,7 +67,7 @@ def _plant(*lines: str) -> Sample:
 
 
 def _joined(*lines: str) -> Sample:
-    return _story(_PLANT + _JOINED, *lines, "expect not run")
+    return _story(_PLANT[: _PLANT.index('circuit')] + _JOINED, *lines, "expect not run")
 
 
 ENTRIES: tuple[Entry, ...] = (
@@ -111,14 +111,14 @@ ENTRIES: tuple[Entry, ...] = (
         "parameter-in-story",
         "error",
         "`{name}` is a parameter: it is constant in a run.",
-        (_tags("at 1 s set target 120 L"),),
+        (_tags("at 1 s set target 20 cm"),),
         mend="write a line `parameter {name} = ...` without a time",
     ),
     Entry(
         "parameter-unknown",
         "error",
         "There is no parameter `{name}`.",
-        (_tags("parameter targt = 120 L"), _tags("parameter pump = on")),
+        (_tags("parameter targt = 20 cm"), _tags("parameter pump = on")),
         expected="a tag of the role `parameter`",
     ),
     Entry(
@@ -131,7 +131,7 @@ ENTRIES: tuple[Entry, ...] = (
         "value-out-of-range",
         "error",
         "`{name}` lies within {allowed}.",
-        (_tags("at 0 s set level 120 cm"), _tags("parameter target = 200 L"), _plant("at 0 s set drip.opening 120 %")),
+        (_tags("at 0 s set level 120 cm"), _tags("parameter target = 90 cm"), _plant("at 0 s set drip.opening 120 %")),
     ),
     Entry(
         "fault-unknown",
@@ -187,7 +187,7 @@ ENTRIES: tuple[Entry, ...] = (
         "scenario-said-twice",
         "error",
         "`{word}` is said twice in this scenario.",
-        (_tags("ends at 1 s", "ends at 2 s"), _tags("parameter target = 120 L", "parameter target = 130 L")),
+        (_tags("ends at 1 s", "ends at 2 s"), _tags("parameter target = 20 cm", "parameter target = 30 cm")),
         mend="take one of the lines out",
     ),
     Entry(

@@ -8,7 +8,7 @@ _YARD = """plant "Sample" every 5 ms
     reservoir r           holds 2000 L, starts at 1500 L
     tank t                upright cylinder, diameter 60 cm, height 110 cm, starts at 60 L
     pump p                from r into t, 0..12 L/min, lag 0.4 s
-    level_transmitter LT1 above t at 135 cm, sees 25 cm..125 cm as 0..10 V, on lost echo 10 V, every 100 ms
+    level_transmitter LT1 above t at 135 cm, sees 25 cm..125 cm as 4..20 mA, on lost echo 20 mA
     push_button S1        make contacts 2
     push_button S2        make contact
     lamp P1
@@ -29,7 +29,7 @@ tags
     run     output  bool
 
 rung run
-    s1_in
+    rising s1_in or run
     counts > 100
     => run
     => speed := 5 V
@@ -44,7 +44,7 @@ _FEEDS = (
 )
 _WIRES = {
     "s1_in": "s1_in at X1:1 from S2",
-    "counts": "counts at X2:1 0..10 V as 0..65535 from LT1",
+    "counts": "counts at X2:1 0..20 mA as 0..65535 from LT1",
     "speed": "speed at X3:1 0..10 V to p.speed",
     "run": "run at X4:1 to P1",
 }
@@ -124,7 +124,7 @@ ENTRIES: tuple[Entry, ...] = (
         "wired-tag-unknown",
         "error",
         "There is no tag `{tag}` to wire.",
-        (_wiring(s1_in="s1_inn at X1:1 from S2"), _wiring(more=("horn at X4:2 to P1",), run="")),
+        (_wiring(s1_in="s1_inn at X1:1 from S2"), _wiring(more=("horn at X4:2",))),
         expected="an input or output tag of the controller",
     ),
     Entry(
@@ -136,8 +136,7 @@ ENTRIES: tuple[Entry, ...] = (
                 head=_HEAD.replace("    run     output", "    mark    memory  bool\n    run     output").replace(
                     "    => run\n", "    => run\n    => mark\n"
                 ),
-                more=("mark at X4:2 to P1",),
-                run="",
+                more=("mark at X4:2",),
             ),
         ),
         expected="an input or output tag",
@@ -228,7 +227,7 @@ ENTRIES: tuple[Entry, ...] = (
         "number-from-contact",
         "error",
         "`{tag}` is a number, and `{name}` is a contact.",
-        (_wiring(counts="counts at X2:1 0..10 V as 0..65535 from S2"),),
+        (_wiring(counts="counts at X2:1 0..20 mA as 0..65535 from S2"),),
         expected="a signal in V or mA",
         mend="declare the tag as `bool`, or wire a signal",
     ),
@@ -264,7 +263,7 @@ ENTRIES: tuple[Entry, ...] = (
         "channel-against-part",
         "error",
         "The channel is set to {unit}, and the part at the other end of the wire works in {far}.",
-        (_wiring(counts="counts at X2:1 4..20 mA as 0..65535 from LT1"),),
+        (_wiring(counts="counts at X2:1 0..10 V as 0..65535 from LT1"),),
         mend="set the channel to {far}, or use a part that works in {unit}",
     ),
     Entry(
@@ -286,8 +285,8 @@ ENTRIES: tuple[Entry, ...] = (
         "error",
         "The channel gives {channel}, and `{tag}` holds {range} only.",
         (
-            _wiring(counts="counts at X2:1 0..10 V as -32768..32767 from LT1"),
-            _wiring(counts="counts at X2:1 0..10 V as 0..70000 from LT1"),
+            _wiring(counts="counts at X2:1 0..20 mA as -32768..32767 from LT1"),
+            _wiring(counts="counts at X2:1 0..20 mA as 0..70000 from LT1"),
         ),
         expected="a tag that holds everything its channel can give",
     ),
@@ -302,7 +301,7 @@ ENTRIES: tuple[Entry, ...] = (
         "counts-missing",
         "error",
         "`{tag}` holds whole numbers, and the line does not say which counts the channel gives.",
-        (_wiring(counts="counts at X2:1 0..10 V from LT1"),),
+        (_wiring(counts="counts at X2:1 0..20 mA from LT1"),),
         expected="`as` and the counts: `0..10 V as 0..65535`",
     ),
     Entry(
@@ -316,6 +315,6 @@ ENTRIES: tuple[Entry, ...] = (
         "counts-not-whole",
         "error",
         "Counts are whole numbers.",
-        (_wiring(counts="counts at X2:1 0..10 V as 0..1.5 from LT1"),),
+        (_wiring(counts="counts at X2:1 0..20 mA as 0..1.5 from LT1"),),
     ),
 )

@@ -12,7 +12,6 @@ from rungproof.grammar.tree import Span
 from rungproof.logic.meaning.machine import Machine
 from rungproof.logic.meaning.machine_names import did_you_mean
 from rungproof.logic.meaning.machine_signals import driven_inputs, sound_parts
-from rungproof.plant.part import Input
 
 
 @dataclass(slots=True)
@@ -87,9 +86,6 @@ class Drives:
         drivable = [part.name for part in sound_parts(self.machine) if driven_inputs(part)]
         reporter.report("node-unread", span, name=node, mend=did_you_mean(node, drivable))
 
-    def undriven(self) -> list[tuple[str, Input]]:
+    def undriven(self) -> list[str]:
         """Every drive that no circuit and no wire has taken."""
-        found = []
-        for part in sound_parts(self.machine):
-            found += [(key, each) for key, each in driven_inputs(part).items() if key not in self.taken]
-        return found
+        return [k for part in sound_parts(self.machine) for k in driven_inputs(part) if k not in self.taken]

@@ -79,7 +79,7 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     except PartError as error:
         place = matched.places.get(error.slot)
         span = _place(line, *place) if place else line.span
-        fields: dict[str, Any] = {"kind": line.kind, "name": line.name, "problem": error.message}
+        fields = {"kind": line.kind, "name": line.name, "problem": error.message}
         reporter.report("part-impossible", span, mend=error.mend or None, **fields)
         return None
 
@@ -140,6 +140,8 @@ def _assemble(machine: Machine, reporter: Reporter) -> Assembly | None:
         assembly = Assembly(tuple(part for name, part in machine.parts.items() if name not in machine.broken))
     except AssemblyError as error:
         for problem in error.problems:
+            if problem.part in machine.broken:
+                continue
             line = machine.lines[problem.part]
             named = machine.parts[problem.part].given.get(problem.slot)
             span = _word(line, named) if isinstance(named, str) else line.span

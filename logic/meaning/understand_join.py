@@ -98,12 +98,21 @@ def _plant(
     circuits = read_circuits(written, machine, tags, drives, reporter)
     wired = _wiring(blocks, machine, tags, drives, reporter)
     if not machine.broken and wired.sound and len(circuits) == len(written):
-        for key, each in drives.undriven():
-            line = machine.lines[key.partition(".")[0]]
-            reporter.report("drive-undriven", line.span, name=key, kind="a number" if each.type != "bool" else "on")
+        _report_undriven(machine, drives, reporter)
     if machine.assembly is None or not wired.sound or len(circuits) != len(written):
         return wired, None
     return wired, _built(machine, circuits, wired)
+
+
+def _report_undriven(machine: Machine, drives: Drives, reporter: Reporter) -> None:
+    """Parts that nothing drives, unless a lost wire or a misspelt coil explains it already."""
+    if any(d.code in ("node-unread", "output-unwired", "output-leads-nowhere") for d in reporter.found):
+        return
+    undriven: dict[str, list[str]] = {}
+    for key in drives.undriven():
+        undriven.setdefault(key.partition(".")[0], []).append(f"`{key}`")
+    for part, keys in undriven.items():
+        reporter.report("drive-undriven", machine.lines[part].span, names=" and ".join(keys), part=part)
 
 
 def _built(machine: Machine, circuits: list[Circuit], wired: Wired) -> Plant:

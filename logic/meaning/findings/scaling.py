@@ -43,7 +43,7 @@ def _disagrees(program: Program, sensor: Sensor, belief: Belief, reporter: Repor
     known = [miss for miss in misses if miss is not None]
     if len(known) < len(misses) or not known:
         return False
-    _, words, share, shown, true = min(known)
+    _, words, share, shown, true = min(known[:2])  # a distance or a level, rather than what is left free
     unit = belief.tag.unit.symbol if belief.tag.unit else ""
     reporter.report(
         "scaling-disagrees",
