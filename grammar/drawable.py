@@ -10,7 +10,7 @@ from rungproof.grammar.expression_text import expression_text
 
 _Sign = Literal["<", "<=", ">", ">=", "=", "<>"]
 _OPPOSITE: dict[_Sign, _Sign] = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "=": "<>", "<>": "="}
-_BRANCHING = frozenset({"else", "end", "endif", "end_if", "end_rung", "return", "goto", "loop"})
+_BRANCHING = frozenset({"else", "endif", "end_if", "end_rung"})
 _MAKE_CONTACTS = (tree.Parallel, tree.Series, tree.Compare, tree.Between, tree.Not)
 
 

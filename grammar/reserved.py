@@ -14,10 +14,10 @@ EXPRESSION_WORDS = (
 )
 
 #: Words of the path, of outputs and of tag lines.
-PATH_WORDS = frozenset({"set", "reset", "retained", "power_up"})
+PATH_WORDS = frozenset({"set", "reset", "retained", "power_up", "else"})
 
-#: Words that begin a stage, or stand in its hyphenated name.
-STAGE_WORDS = frozenset({"pulse", "accumulating", "delay", "count"})
+#: Words that begin a stage. The hyphenated ones can be no names anyway.
+STAGE_WORDS = frozenset({"pulse", "accumulating"})
 
 #: Functions of expressions.
 FUNCTIONS = frozenset(

@@ -16,20 +16,8 @@ SPAN = tree.Span("", 1, 1, 1)
 
 UNITS = ("s", "ms", "min", "h", "cm", "L", "L/min", "cm2", "V", "V/L", "mA", "%", "°C", "m3/h")
 TIMES = ("ms", "s", "min", "h")
-#: Words with a meaning on some line: as names they would be read as that.
-_TAKEN = RESERVED | {
-    "controller",
-    "inputs",
-    "outputs",
-    "hold",
-    "starts",
-    "even",
-    "else",
-    "end",
-    "loop",
-    "goto",
-    "return",
-}
+#: Words that a rung or a tag line would not read as a name, beside the reserved ones.
+_TAKEN = RESERVED | {"hold", "endif", "end_if", "end_rung"}
 #: Words that may follow a bare number without being taken for its unit.
 _AFTER_NUMBER = ("as", "from", "into", "at", "on", "in", "to", "by")
 

@@ -75,9 +75,9 @@ def test_a_spoiled_file_gets_an_answer(source: object, data: st.DataObject) -> N
 )
 def test_what_no_one_writes_is_refused_in_time(line: str, code: str) -> None:
     """Deep nesting, endless lines and numbers: one diagnosis, well within a second, no recursion."""
-    began = time.perf_counter()
+    began = time.process_time()
     assert _codes(f"rung r\n    {line}\n    => out\n") == [code]
-    assert time.perf_counter() - began < 5
+    assert time.process_time() - began < 5
 
 
 def test_the_deepest_tree_that_is_let_through_can_be_walked() -> None:
@@ -106,9 +106,9 @@ def test_reading_takes_time_in_proportion_to_the_rungs() -> None:
 
     def seconds(count: int) -> float:
         text = "".join(f"rung r{n}\n    a{n} or b{n}\n    not c{n}\n    => d{n}\n" for n in range(count))
-        began = time.perf_counter()
+        began = time.process_time()
         assert _codes(text) == []
-        return time.perf_counter() - began
+        return time.process_time() - began
 
     seconds(10)
     assert seconds(4_000) < 20 * seconds(500)
@@ -154,6 +154,7 @@ def test_tabs_read_like_blanks_and_are_mentioned_once(tmp_path: Path) -> None:
     source = parse_text("rung r\n\ta\n\tb\n\t=> c\n", "x", reporter)
     assert [(d.code, d.grade, d.span.line) for d in reporter.sorted()] == [("tab-indentation", "warning", 2)]
     assert source == parse_text("rung r\n    a\n    b\n    => c\n", "x", reporter)
+    assert _codes("rung r\n\ta\n    => b\n") == ["tab-indentation"], "a tab is as deep as four blanks"
     assert format_text("rung r\n\ta\n\t=> c\n", "x", reporter) == "rung r\n    a\n    => c\n"
 
 
