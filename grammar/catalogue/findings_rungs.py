@@ -20,8 +20,8 @@ def _sample(tags: str, rungs: str) -> Sample:
     return Sample({"sample.rung": _HEAD + tags + first + rungs})
 
 
-def _yard(on_stop: str, run: str) -> Sample:
-    """A pump on a supply, so that `motor` is known to move something."""
+def _duct(on_stop: str, run: str) -> Sample:
+    """A fan on a supply, so that `motor` is known to move something."""
     return Sample(
         {
             "sample.rung": f"""controller "Sample" every 10 ms
@@ -36,10 +36,8 @@ rung run
     stop_ok
     => motor
 
-plant "Yard" every 5 ms
-    reservoir pit  holds 500 L, starts at 400 L
-    tank trough    upright cylinder, diameter 100 cm, height 100 cm, starts at 100 L
-    pump lift      from pit into trough, 0..30 L/min
+plant "Duct" every 5 ms
+    fan F1         runs up 2 s, runs down 4 s, airflow contact closes at 60 %, opens at 40 %
     push_button S1 make contact
     push_button S2 break contact
     supply P24     24 V
@@ -47,7 +45,7 @@ plant "Yard" every 5 ms
 circuit "Motor" from P24
     rung motor
         motor
-        => lift.supply
+        => F1.supply
 
 wiring
     controller from P24
@@ -169,7 +167,7 @@ _USAGE = (
         "moves-when-stopped",
         "warning",
         "`{name}` moves something and holds its last state when the controller is stopped.",
-        (_yard("hold", "rising start_pb or motor"),),
+        (_duct("hold", "rising start_pb or motor"),),
         mend="write `on stop off`, unless stopping is the more dangerous thing here",
     ),
 )
@@ -220,7 +218,7 @@ _CONTACTS = (
         "on-at-power-up",
         "warning",
         "`{name}` moves something and can come on in the first scan after power returns: {cause}.",
-        (_yard("off", "start_pb or motor"),),
+        (_duct("off", "start_pb or motor"),),
         mend="let a fresh press start it, as `rising start_pb or running` does, and do not retain the run",
     ),
     Entry(
