@@ -1,1 +1,79 @@
-"""Folder `logic` is the package `rungproof.logic`."""
+"""Folder `logic` is the package `rungproof.logic`: what the text means and whether it is right.
+
+In reading order: `meaning` (names, types, units, findings; the Program), `steps` (the step
+form, lowering), `engines` (the contract, the reference, the compiled one), `checks` (stories,
+search, verdicts), `evidence` (drawings, accounts), `commands` (the command line, the plugin).
+
+The verbs of the command line stand here as functions, with small typed results:
+
+    from rungproof.logic import check
+    result = check("examples/header_tank")
+    result.verdict("R1").word
+
+They are loaded when first asked for, so that importing this package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rungproof.logic.api import check as check
+    from rungproof.logic.api import draw as draw
+    from rungproof.logic.api import format as format
+    from rungproof.logic.api import replay as replay
+    from rungproof.logic.api import run as run
+    from rungproof.logic.api import understand as understand
+    from rungproof.logic.api_results import FilesWrongError as FilesWrongError
+    from rungproof.logic.api_results import FormatResult as FormatResult
+    from rungproof.logic.api_results import RunResult as RunResult
+    from rungproof.logic.checks.replay import ReplayResult as ReplayResult
+    from rungproof.logic.checks.verdict import CheckResult as CheckResult
+    from rungproof.logic.checks.verdict import Verdict as Verdict
+    from rungproof.logic.engines.bench import Bench as Bench
+    from rungproof.logic.meaning.understand import Understanding as Understanding
+
+_HOMES = {
+    "Bench": "engines.bench",
+    "CheckResult": "checks.verdict",
+    "FilesWrongError": "api_results",
+    "FormatResult": "api_results",
+    "ReplayResult": "checks.replay",
+    "RunResult": "api_results",
+    "Understanding": "meaning.understand",
+    "Verdict": "checks.verdict",
+    "check": "api",
+    "draw": "api",
+    "format": "api",
+    "replay": "api",
+    "run": "api",
+    "understand": "api",
+}
+
+__all__ = [
+    "Bench",
+    "CheckResult",
+    "FilesWrongError",
+    "FormatResult",
+    "ReplayResult",
+    "RunResult",
+    "Understanding",
+    "Verdict",
+    "check",
+    "draw",
+    "format",
+    "replay",
+    "run",
+    "understand",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return [*globals(), *_HOMES]

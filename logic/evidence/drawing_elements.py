@@ -11,7 +11,6 @@ A stage is a box under its name; an assignment is a box under the tag that recei
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,8 +28,8 @@ from rungproof.logic.evidence.picture import (
     in_series,
     labelled,
     wire,
-    wrapped,
 )
+from rungproof.logic.evidence.wrapping import wrap
 
 COILS: dict[tree.OutputKind, str] = {"coil": "( )", "negated": "(/)", "set": "(S)", "reset": "(R)"}
 EDGES = {"rising": "P", "falling": "N"}
@@ -72,7 +71,7 @@ class Draughtsman:
             case tree.Edge(kind=kind, operand=tree.Name(text=text)):
                 return contact(text, EDGES[kind])
             case _:
-                return bracketed(_rows(to_text(expression), room - BRACKET))
+                return bracketed(wrap(to_text(expression), room - BRACKET))
 
     def series(self, pictures: Sequence[Picture], room: int) -> Picture:
         """Pictures one after the other, folded into rows where they do not fit."""
@@ -112,7 +111,7 @@ class Draughtsman:
         if output.kind != "assign":
             return labelled(output.target.text, COILS[output.kind])
         value = "" if output.value is None else to_text(output.value)
-        return boxed(output.target.text, _rows(f":= {value}", self.width * 3 // 5 - BOX))
+        return boxed(output.target.text, wrap(f":= {value}", self.width * 3 // 5 - BOX))
 
     def connector(self) -> str:
         """A mark that this rung's drawing does not bear yet."""
@@ -139,12 +138,6 @@ def packed(pictures: Sequence[Picture], room: int) -> list[list[Picture]]:
             rows.append([picture])
             width = picture.width
     return rows
-
-
-def _rows(text: str, width: int) -> list[str]:
-    """Text wrapped between words, never between a number and its unit."""
-    kept = re.sub(r"(?<=[0-9]) (?!and\b|or\b|between\b)(?=[A-Za-z%°µ])", "\N{NO-BREAK SPACE}", text)
-    return [row.replace("\N{NO-BREAK SPACE}", " ") for row in wrapped(kept, width)]
 
 
 def contact(name: str, kind: str) -> Picture:

@@ -16,7 +16,8 @@ from rungproof.grammar import tree
 from rungproof.grammar.source import split_comment, split_lines
 from rungproof.grammar.unparse import to_text
 from rungproof.logic.evidence.drawing_elements import CONNECTORS, Draughtsman, packed
-from rungproof.logic.evidence.picture import JOINT, Picture, folded, in_series, wire, wrapped
+from rungproof.logic.evidence.picture import JOINT, Picture, folded, in_series, wire
+from rungproof.logic.evidence.wrapping import wrap
 
 #: Columns of a drawing unless somebody asks for others, and the fewest that make sense; a
 #: drawing of short rungs is as wide as `USUAL` all the same, so that remarks read well.
@@ -79,7 +80,7 @@ def draw_rung(
     width = picture.width + RAILS
     head, place = f"rung {rung.name}", f"{Path(rung.span.file).name}:{rung.span.line}"
     lines = [head + place.rjust(max(width - len(head), len(place) + 2))]
-    lines += [f"    {row}" for row in wrapped(rung.remark or "", width - 4) if row]
+    lines += [f"    {row}" for row in wrap(rung.remark or "", width - 4) if row]
     lines.append((rails[0] + rails[1].rjust(width - len(rails[0]))).rstrip() or RAIL + RAIL.rjust(width - 1))
     left = [JOINT if row == picture.enter else RAIL for row in range(picture.height)]
     right = [JOINT if row in picture.leaves else RAIL for row in range(picture.height)]

@@ -6,7 +6,6 @@ join side by side, one under the other between vertical links, or folded into se
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -148,8 +147,3 @@ def folded(rows: Sequence[Picture], marks: Sequence[str]) -> Picture:
     lines = [line.ljust(width) for part in parts[:-1] for line in part.lines]
     leaves = tuple(len(lines) + row for row in last.leaves)
     return Picture((*lines, *last.lines), parts[0].enter if len(parts) > 1 else last.enter, leaves)
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """Text in rows of at most `width`; a longer word keeps a row of its own."""
-    return textwrap.wrap(text, max(width, 1), break_long_words=False, break_on_hyphens=False) or [""]

@@ -1,0 +1,186 @@
+"""The verbs as functions: what the command line does, for Python and for notebooks.
+
+A path is a folder (one project) or a `.rung` file with what it uses. Nothing here prints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from concurrent.futures import Executor
+from dataclasses import replace
+from pathlib import Path
+
+from rungproof.grammar.catalogue import CATALOGUE
+from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.files import read_file_text
+from rungproof.grammar.formatter import format_text
+from rungproof.logic.api_results import FilesWrongError, FormatResult, FormattedFile, RunResult
+from rungproof.logic.checks.check import check_program
+from rungproof.logic.checks.plan import DEFAULT_TIME_S
+from rungproof.logic.checks.replay import ReplayResult, replay_story
+from rungproof.logic.checks.search import Progress
+from rungproof.logic.checks.verdict import CheckResult, SearchFigures
+from rungproof.logic.commands.output import write_file
+from rungproof.logic.evidence.drawing_text import WIDTH, comments_of, draw_sheet, sheets_of
+from rungproof.logic.evidence.run_account import idle_scenario, run_account
+from rungproof.logic.meaning.program import Program, Scenario
+from rungproof.logic.meaning.project import load_path
+from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.meaning.understand import understand as understand_path
+
+#: How long a run without a scenario lasts, in milliseconds, if nobody says otherwise.
+IDLE_MS = 10_000
+
+
+def understand(path: str | Path) -> Understanding:
+    """Read a project: its Program (None if it cannot be run), its diagnoses, its sources. Raises nothing."""
+    return understand_path(Path(path))
+
+
+def check(
+    path: str | Path,
+    *,
+    seed: int = 0,
+    time_s: float | None = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> CheckResult:
+    """Find mistakes in the text and attack every requirement.
+
+    Args: `seed`, a whole number, of all that is drawn by chance; `time_s`, seconds to search
+    (25); `progress`, called with runs done, runs planned and words; `executor`, any, to search
+    on. Files that cannot be run give a result without verdicts, with exit code 2.
+    """
+    return check_understood(understand(path), seed=seed, time_s=time_s, progress=progress, executor=executor)
+
+
+def check_understood(
+    understood: Understanding,
+    *,
+    seed: int = 0,
+    time_s: float | None = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> CheckResult:
+    """`check` of what has been read already."""
+    if understood.program is None:
+        nothing = SearchFigures(seed, "none", planned_runs=0, runs=0, simulated_ms=0, longest_run_ms=0)
+        return CheckResult((), (), (), nothing, understood.diagnoses)
+    return check_program(
+        understood.program,
+        seed=seed,
+        time_s=DEFAULT_TIME_S if time_s is None else time_s,
+        progress=progress,
+        executor=executor,
+        diagnoses=understood.diagnoses,
+    )
+
+
+def run(
+    path: str | Path,
+    scenario: str | None = None,
+    *,
+    for_ms: int | None = None,
+    every_ms: int | None = None,
+    only: Iterable[str] = (),
+    seed: int = 0,
+) -> RunResult:
+    """Run a scenario by its name, or with None a run in which nothing happens, and tell it.
+
+    Args: `for_ms`, how long (the scenario's own length, or 10 s); `every_ms`, the interval at
+    which numbers are told; `only`, names to tell (all but contacts); `seed`, of the noise where
+    the scenario names none. Raises `FilesWrongError` where the files cannot be run, `KeyError` for
+    a scenario or a name that is not there, `ValueError` for a run too long to tell.
+    """
+    program = _runnable(understand(path))
+    chosen = idle_scenario(IDLE_MS) if scenario is None else scenario_of(program, scenario)
+    return run_program(program, chosen, for_ms=for_ms, every_ms=every_ms, only=frozenset(only), seed=seed)
+
+
+def run_program(
+    program: Program,
+    scenario: Scenario,
+    *,
+    for_ms: int | None = None,
+    every_ms: int | None = None,
+    only: frozenset[str] = frozenset(),
+    seed: int = 0,
+) -> RunResult:
+    """`run` of a program and a scenario at hand."""
+    story = scenario.story
+    story = replace(story, duration_ms=story.duration_ms if for_ms is None else for_ms, seed=story.seed or seed)
+    told = run_account(program, replace(scenario, story=story), every_ms=every_ms, only=only)
+    return RunResult(told.result, story, told.story_text, told.account)
+
+
+def scenario_of(program: Program, name: str) -> Scenario:
+    """The scenario called so, or the only one whose name begins so. Raises `KeyError` with the names."""
+    exact = [scenario for scenario in program.scenarios if scenario.name == name]
+    near = exact or [scenario for scenario in program.scenarios if scenario.name.lower().startswith(name.lower())]
+    if len(near) != 1:
+        names = "; ".join(f'"{scenario.name}"' for scenario in near or program.scenarios) or "none"
+        count = "more than one scenario begins" if near else "no scenario is called or begins"
+        raise KeyError(f'{count} "{name}"; there are: {names}')
+    return near[0]
+
+
+def replay(path: str | Path, story: str | Path) -> ReplayResult:
+    """Run the `scenario` blocks of a story file again: which requirements do they violate, and when?
+
+    `story` is the file's path. Raises `FilesWrongError` where the project cannot be run; what is
+    wrong in the story file stands in the result's `diagnoses`.
+    """
+    program = _runnable(understand(path))
+    reporter = Reporter(CATALOGUE)
+    text = read_file_text(Path(story), str(story), reporter)
+    if text is None:
+        return ReplayResult((), (), reporter.sorted())
+    return replay_story(program, text, Path(story).name)
+
+
+def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
+    """Rungs as text, one to one with the file, in the symbols of IEC 61131-3.
+
+    Args: `rungs`, names (all); `width`, columns. Raises `FilesWrongError` where a line cannot be
+    read, because a drawing must not lack one; `KeyError` for a rung that is not there.
+    """
+    reporter = Reporter(CATALOGUE)
+    project = load_path(Path(path), reporter)
+    if reporter.has_errors:
+        raise FilesWrongError(reporter.sorted(), project.sources)
+    sheets = sheets_of(project.blocks)
+    wanted = list(rungs)
+    known = {rung.name for sheet in sheets for rung in sheet.rungs}
+    for name in wanted:
+        if name not in known:
+            raise KeyError(f"no rung is called `{name}`; there are: {', '.join(sorted(known)) or 'none'}")
+    comments = comments_of((source.path, source.text) for source in project.sources)
+    if wanted:
+        sheets = [replace(s, rungs=tuple(r for r in s.rungs if r.name in wanted)) for s in sheets]
+    return "\n".join(draw_sheet(sheet, width=width, comments=comments) for sheet in sheets if sheet.rungs)
+
+
+def format(path: str | Path, *, check: bool = False) -> FormatResult:
+    """Lay all files of a project out in the one way; with `check` change nothing.
+
+    A file with mistakes is left as it is, and the result's `diagnoses` say why. Raises
+    `CommandError` where a file cannot be written; each file is written whole or not at all.
+    """
+    reporter = Reporter(CATALOGUE)
+    project = load_path(Path(path), reporter)
+    files = []
+    for source in project.sources:
+        own = Reporter(CATALOGUE)
+        text = format_text(source.text, source.path, own)
+        reporter.found.extend(own.found)
+        changed = text is not None and text.encode("utf-8") != Path(source.path).read_bytes()
+        if changed and text is not None and not check:
+            write_file(source.path, text)
+        files.append(FormattedFile(source.path, text, changed))
+    return FormatResult(tuple(files), reporter.sorted(), tuple(project.sources))
+
+
+def _runnable(understood: Understanding) -> Program:
+    if understood.program is None:
+        raise FilesWrongError(understood.diagnoses, understood.sources)
+    return understood.program

@@ -1,0 +1,54 @@
+"""The account of a run as lines: one per instant, time first, events marked."""
+
+from __future__ import annotations
+
+from rungproof.logic.commands.screen import Screen
+from rungproof.logic.evidence.account import Account, Moment
+
+#: Column at which the account of an instant begins; an event is marked in the two before it.
+COLUMN = 16
+
+#: Instants told before an account becomes a list that nobody reads.
+MOST_MOMENTS = 400
+
+#: Numbers nearer to 0 than this are rounding noise to a reader.
+NOTHING = 1e-9
+
+
+def print_account(screen: Screen, account: Account, *, most: int = MOST_MOMENTS) -> None:
+    """Times in seconds on the left; `>` before what people, the world or a fault did."""
+    for moment in account.moments[:most]:
+        if moment.at_ms == account.first_ms and account.on_at_first:
+            _tell(screen, moment.at_ms, " ", "on: " + ", ".join(account.on_at_first))
+        _print_moment(screen, account, moment)
+    left = len(account.moments) - most
+    if left > 0:
+        words = f"and {left:,} more instants; a shorter `--for`, `--only NAMES`, or `--json FILE` for all of them"
+        _tell(screen, None, " ", words)
+
+
+def _print_moment(screen: Screen, account: Account, moment: Moment) -> None:
+    time: int | None = moment.at_ms
+    for event in moment.events:
+        _tell(screen, time, ">", screen.strong(event))
+        time = None
+    if moment.changes:
+        _tell(screen, time, " ", ", ".join(f"{name} {'on' if value else 'off'}" for name, value in moment.changes))
+        time = None
+    if moment.numbers:
+        figures = [f"{name} {figure_words(value, account.units.get(name))}" for name, value in moment.numbers]
+        _tell(screen, time, " ", ", ".join(figures))
+
+
+def figure_words(value: float | int, unit: str | None) -> str:
+    """`60.3 L`, `65535`: as many places as one can read off; what is next to nothing is 0."""
+    text = str(value) if isinstance(value, int) else "0" if abs(value) < NOTHING else f"{value:.5g}"
+    return text if unit is None else f"{text} {unit}"
+
+
+def _tell(screen: Screen, at_ms: int | None, mark: str, words: str) -> None:
+    time = "" if at_ms is None else f"{at_ms // 1000}.{at_ms % 1000:03d} s"
+    first, *rest = screen.rows(words, COLUMN)
+    screen.line(f"{time:>{COLUMN - 3}} {mark} {first[COLUMN:]}")
+    for row in rest:
+        screen.line(row)

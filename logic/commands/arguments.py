@@ -1,0 +1,148 @@
+"""The command line's arguments. Light: `--help` must not wait for anything."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import re
+
+DESCRIPTION = """\
+Write rungs, run them against a plant model, attack the requirements, read the answer.
+PATH is a folder (one project: all its .rung files) or one .rung file with what it uses."""
+
+EPILOG = """\
+exit codes:
+  0    nothing is violated, and no finding of grade error
+  1    something is violated
+  2    the files cannot be run, or hold a finding of grade error; or a path cannot be used
+  3    nothing is violated, but something is undecided or vacuous
+  70   internal error: a mistake of ours      130   stopped by Ctrl-C
+
+All of it happens in the model; nothing is measured on a machine. A design aid, not a
+safety-rated tool: emergency stop and overfill protection belong in hardwired, rated
+equipment. Verify on the real machine; local codes and licensed practice decide."""
+
+_MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
+
+
+def time_ms(text: str) -> int:
+    """`5 min`, `20s`, `1.5 h` in whole milliseconds, at least 1."""
+    match = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(ms|s|min|h)\s*", text)
+    if match is None or not 1 <= float(match[1]) * _MS[match[2]] < 1e12:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time; write a number and a unit, such as 20s or '5 min'")
+    return round(float(match[1]) * _MS[match[2]])
+
+
+def seconds(text: str) -> float:
+    """A number of seconds above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not (value > 0 and math.isfinite(value)):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of seconds above 0")
+    return value
+
+
+def columns(text: str) -> int:
+    """A width from 40 to 1000 columns."""
+    if not text.isdecimal() or not 40 <= int(text) <= 1000:
+        raise argparse.ArgumentTypeError(f"{text!r} is no width from 40 to 1000 columns")
+    return int(text)
+
+
+def seed(text: str) -> int:
+    """A whole number from 0 to 10^9."""
+    if not text.isdecimal() or int(text) > 10**9:
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 0 to 1000000000")
+    return int(text)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="rungproof",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    common = _common()
+    for name, words, add in _COMMANDS:
+        command = commands.add_parser(
+            name,
+            help=words,
+            description=words[:1].upper() + words[1:] + ".",
+            parents=[common],
+            epilog="Exit codes: see `rungproof --help`.",
+        )
+        add(command)
+    return parser
+
+
+def _common() -> argparse.ArgumentParser:
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument(
+        "--json", metavar="FILE", help="write the result as JSON too; `-` is standard output, without text"
+    )
+    common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
+    common.add_argument("--time", type=seconds, metavar="SECONDS", help="how long `check` may search (25)")
+    return common
+
+
+def _path(command: argparse.ArgumentParser, words: str = "a project's folder, or a .rung file") -> None:
+    command.add_argument("path", metavar="PATH", help=words)
+
+
+def _new(command: argparse.ArgumentParser) -> None:
+    _path(command, "the folder to make; nothing that is there is overwritten")
+
+
+def _check(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--stories", metavar="DIR", help="write the story of each violation as a file for `replay`")
+
+
+def _run(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--scenario", metavar="NAME", help="the scenario to run, or the beginning of its name")
+    command.add_argument("--for", dest="for_ms", type=time_ms, metavar="TIME", help="how long, such as 20s or '5 min'")
+    _account(command)
+
+
+def _account(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--every", dest="every_ms", type=time_ms, metavar="TIME", help="tell numbers at this interval")
+    command.add_argument("--only", metavar="NAMES", help="tags and signals to tell, commas between")
+
+
+def _replay(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("story", metavar="STORY", help="a file with one scenario block")
+    _account(command)
+
+
+def _draw(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to draw (all)")
+    command.add_argument("-o", "--output", metavar="FILE", help="write the drawing to a file")
+    command.add_argument("--width", type=columns, default=100, metavar="COLUMNS", help="of the drawing (100)")
+
+
+def _format(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--check", action="store_true", help="change nothing; exit code 1 if a file would change")
+
+
+def _explain(command: argparse.ArgumentParser) -> None:
+    command.add_argument("code", metavar="CODE", nargs="?", help="the code of a diagnosis; without it, all codes")
+
+
+_COMMANDS = (
+    ("new", "make a starter project that checks clean", _new),
+    ("check", "find mistakes in the text and attack every requirement", _check),
+    ("run", "run a scenario, or nothing at all, and tell what happens", _run),
+    ("replay", "run a story again; exit code 1 if it violates again", _replay),
+    ("draw", "draw rungs in the symbols of IEC 61131-3, one to one with the file", _draw),
+    ("format", "lay files out in the one way", _format),
+    ("explain", "say at length what a diagnosis means", _explain),
+)

@@ -1,0 +1,91 @@
+"""`rungproof check PATH`: findings, verdicts, scenarios, counts."""
+
+from __future__ import annotations
+
+import re
+from argparse import Namespace
+from pathlib import Path
+
+from rungproof.logic.api import check_understood, understand
+from rungproof.logic.checks.verdict import CheckResult
+from rungproof.logic.commands.errors import CommandError, reason_of
+from rungproof.logic.commands.findings_text import findings_text
+from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
+from rungproof.logic.commands.output import write_file
+from rungproof.logic.commands.progress import ProgressLine
+from rungproof.logic.commands.screen import Screen
+from rungproof.logic.commands.verdict_text import (
+    CAUTIONS,
+    print_assumptions,
+    print_internal_errors,
+    print_scenarios,
+    print_summary,
+    print_verdicts,
+)
+from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.understand import Understanding
+
+
+def execute(arguments: Namespace) -> int:
+    with JsonOutput.of(arguments) as output:
+        folder = _stories_folder(arguments.stories)
+        understood = understand(arguments.path)
+        with ProgressLine() as progress:
+            result = check_understood(understood, seed=arguments.seed, time_s=arguments.time, progress=progress)
+        _print(Screen.standard(quiet=output.takes_screen), understood, result)
+        if folder is not None:
+            _write_stories(folder, result)
+        output.write(arguments, result.exit_code, **_json(understood, result))
+    return result.exit_code
+
+
+def _print(screen: Screen, understood: Understanding, result: CheckResult) -> None:
+    if result.diagnoses:
+        screen.line(findings_text(result.diagnoses, understood.sources, screen.width))
+        screen.line()
+    if understood.program is not None:
+        print_verdicts(screen, result, _hazards(understood.program))
+        print_scenarios(screen, result.scenarios)
+        print_assumptions(screen, result.assumptions)
+        print_internal_errors(screen, result.disagreements)
+    print_summary(screen, result)
+
+
+def _hazards(program: Program) -> dict[str, tuple[str, ...]]:
+    """For each requirement the hazards it stands against, with their sentences."""
+    sentences = {hazard.name: hazard.sentence for hazard in program.hazards}
+    return {
+        r.name: tuple(f"{name} {sentences.get(name, '')}".rstrip() for name in r.against) for r in program.requirements
+    }
+
+
+def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:
+    against = {r.name: list(r.against) for r in understood.program.requirements} if understood.program else {}
+    told = result.to_json()
+    for requirement in told["requirements"]:
+        requirement["against"] = against[requirement["id"]]
+    return {
+        "cautions": CAUTIONS,
+        "sources": sources_json(understood.sources),
+        "findings": findings_json(result.diagnoses),
+        **{key: told[key] for key in ("requirements", "scenarios", "assumptions", "searched", "internal_errors")},
+    }
+
+
+def _stories_folder(name: str | None) -> Path | None:
+    if name is None:
+        return None
+    folder = Path(name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CommandError(f"The folder {name} cannot be made: {reason_of(error)}.") from error
+    return folder
+
+
+def _write_stories(folder: Path, result: CheckResult) -> None:
+    """One file per violated requirement, named after it."""
+    for verdict in result.verdicts:
+        if verdict.story_text is not None:
+            name = re.sub(r"[^A-Za-z0-9_]", "_", verdict.requirement)
+            write_file(folder / f"{name}.rung", verdict.story_text.rstrip("\n") + "\n")

@@ -1,0 +1,82 @@
+"""Files that a command writes: whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from rungproof.logic.commands.errors import CommandError, reason_of
+
+
+@dataclass(slots=True)
+class Pending:
+    """A file to be written when the work is done.
+
+    Made before the work begins, so that a path that cannot be written is told at once. The
+    text goes to a file beside the target, which then takes its name: nobody ever reads a half.
+    """
+
+    target: Path
+    beside: Path
+
+    @classmethod
+    def at(cls, path: str | Path) -> Pending:
+        """Raises `CommandError` where no file can be written at `path`."""
+        target = Path(path)
+        try:
+            if target.is_dir():
+                raise IsADirectoryError(21, "it is a folder")
+            # A link stays a link: its target is replaced.
+            target = target.resolve() if target.is_symlink() else target
+            if target.exists() and not os.access(target, os.W_OK):
+                raise PermissionError(13, "it is read-only")
+            handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+            os.close(handle)
+        except (OSError, ValueError) as error:
+            raise _unwritable(path, error) from error
+        return cls(target, Path(name))
+
+    def write(self, text: str) -> None:
+        try:
+            with open(self.beside, "w", encoding="utf-8", newline="") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            _take_over_mode(self.target, self.beside)
+            os.replace(self.beside, self.target)
+        except OSError as error:
+            self.drop()
+            raise _unwritable(self.target, error) from error
+
+    def drop(self) -> None:
+        with contextlib.suppress(OSError):
+            self.beside.unlink(missing_ok=True)
+
+
+def write_file(path: str | Path, text: str) -> None:
+    """Write a file in one go. Raises `CommandError` where that cannot be done."""
+    pending = Pending.at(path)
+    try:
+        pending.write(text)
+    finally:
+        pending.drop()
+
+
+def _take_over_mode(target: Path, beside: Path) -> None:
+    """A temporary file is private; the file gets the mode it had, or the usual one."""
+    if target.exists():
+        os.chmod(beside, target.stat().st_mode & 0o7777)
+        return
+    mask = os.umask(0)
+    os.umask(mask)
+    os.chmod(beside, 0o666 & ~mask)
+
+
+def _unwritable(path: str | Path, error: OSError | ValueError) -> CommandError:
+    reason = reason_of(error) if isinstance(error, OSError) else str(error)
+    return CommandError(
+        f"{path} cannot be written: {reason}.", "Name a file in a folder that exists and may be written."
+    )

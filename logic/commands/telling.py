@@ -1,0 +1,28 @@
+"""A run with the options of the command line."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+
+from rungproof.logic.api import run_program
+from rungproof.logic.api_results import RunResult
+from rungproof.logic.commands.errors import CommandError
+from rungproof.logic.meaning.program import Program, Scenario
+
+
+def told(program: Program, scenario: Scenario, arguments: Namespace) -> RunResult:
+    """The run of a scenario, with the options of the command line. Raises `CommandError` for wrong ones."""
+    only = frozenset(name.strip() for name in (arguments.only or "").split(",") if name.strip())
+    try:
+        return run_program(
+            program,
+            scenario,
+            for_ms=getattr(arguments, "for_ms", None),
+            every_ms=arguments.every_ms,
+            only=only,
+            seed=arguments.seed,
+        )
+    except KeyError as error:
+        raise CommandError(f"--only: {error.args[0]}.") from error
+    except ValueError as error:
+        raise CommandError(f"{str(error)[:1].upper()}{str(error)[1:]}.", "Say a shorter time with --for.") from error

@@ -1,0 +1,123 @@
+"""Verdicts as text: what was asked, what the formula asks, where it was looked for, what came out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from rungproof.logic.checks.verdict import (
+    IN_THE_MODEL,
+    AssumptionResult,
+    CheckResult,
+    Disagreement,
+    ScenarioResult,
+    Verdict,
+)
+from rungproof.logic.checks.words import many, span_words, time_words
+from rungproof.logic.commands.findings_text import findings_count
+from rungproof.logic.commands.screen import Screen
+
+CAUTIONS = (
+    "A design aid, not a safety-rated tool. Emergency stop and overfill protection belong in "
+    "hardwired, rated equipment. Verify on the real machine; local codes and licensed practice decide."
+)
+
+#: Verdicts that somebody has to do something about.
+_LOOK_AT = ("violated", "vacuous", "undecided")
+
+_EXIT_WORDS = {
+    0: "nothing violated, no finding of grade error",
+    1: "something is violated",
+    2: "the files cannot be run, or hold a finding of grade error",
+    3: "nothing violated, but something is undecided or vacuous",
+}
+
+
+def print_verdicts(screen: Screen, result: CheckResult, hazards: Mapping[str, tuple[str, ...]]) -> None:
+    """One block per requirement. `hazards` names for each what it stands against."""
+    for verdict in result.verdicts:
+        _print_verdict(screen, verdict, hazards.get(verdict.requirement, ()))
+
+
+def _print_verdict(screen: Screen, verdict: Verdict, hazards: tuple[str, ...]) -> None:
+    screen.line(screen.strong(f"{verdict.requirement}  {verdict.word}"))
+    screen.paragraph(f'"{verdict.sentence}"', indent=4)
+    screen.labelled("restated", verdict.restatement)
+    if hazards:
+        screen.labelled("against", "; ".join(hazards))
+    screen.labelled("looked", f"{verdict.looked_at}, {verdict.scope}")
+    screen.labelled("result", verdict.reason)
+    if verdict.story_text is not None and verdict.scenario is None:
+        screen.labelled("story", "a scenario to paste into the file, or to save and give to `rungproof replay`:")
+        screen.line()
+        for line in verdict.story_text.rstrip("\n").split("\n"):
+            screen.line(line)
+    screen.line()
+
+
+def print_scenarios(screen: Screen, scenarios: Iterable[ScenarioResult]) -> None:
+    for scenario in scenarios:
+        print_scenario(screen, scenario)
+        screen.line()
+
+
+def print_scenario(screen: Screen, scenario: ScenarioResult) -> None:
+    """Its name, what it expected and whether that came, and which requirements its run violates."""
+    screen.paragraph(screen.strong(scenario.word) + f'  "{scenario.name}"')
+    for expectation in scenario.expectations:
+        screen.labelled(expectation.words, expectation.restatement)
+    if scenario.cut is not None:
+        screen.labelled("cut", scenario.cut)
+    for mention in scenario.mentions:
+        screen.labelled("violates", f"{mention.requirement} at {time_words(mention.violated_at)}: {mention.words}")
+
+
+def print_assumptions(screen: Screen, assumptions: Iterable[AssumptionResult]) -> None:
+    """What was taken for granted, and how often it mattered: one that never did may say nothing."""
+    for assumption in assumptions:
+        screen.paragraph(f'assumed: "{assumption.sentence}"')
+        screen.labelled("restated", assumption.restatement)
+        screen.labelled("result", assumption.words)
+        screen.line()
+
+
+def print_internal_errors(screen: Screen, disagreements: Iterable[Disagreement]) -> None:
+    for disagreement in disagreements:
+        screen.paragraph(f"{disagreement.words} (`--json FILE` holds the bundle)")
+        screen.line()
+
+
+def print_where(screen: Screen) -> None:
+    """Stands below everything that looks like a result."""
+    screen.paragraph(IN_THE_MODEL)
+    screen.paragraph(CAUTIONS)
+
+
+def print_summary(screen: Screen, result: CheckResult) -> None:
+    """Where it all happened, the cautions, and the counts: the last thing on the screen."""
+    print_where(screen)
+    screen.line()
+    screen.labelled("findings", findings_count(result.diagnoses), indent=0)
+    screen.labelled("requirements", _counts(result.verdicts), indent=0)
+    if result.scenarios:
+        met = Counter(scenario.word for scenario in result.scenarios)
+        counts = ", ".join(f"{count} {word}" for word, count in met.items())
+        screen.labelled("scenarios", f"{len(result.scenarios)}: {counts}", indent=0)
+    searched = result.searched
+    if searched.runs:
+        cut = "; the time was out before the plan was done" if searched.cut_by_time else ""
+        seconds = f"{searched.elapsed_s:.1f} s"
+        words_run = f"{many(searched.runs, 'run')}, {span_words(searched.simulated_ms)} of machine time, in {seconds}"
+        screen.labelled("searched", f"{words_run}; seed {searched.seed}{cut}", indent=0)
+    screen.labelled("exit code", f"{result.exit_code}: {_EXIT_WORDS[result.exit_code]}", indent=0)
+
+
+def _counts(verdicts: Sequence[Verdict]) -> str:
+    """`16: 13 simulated, 1 violated (R3), 2 undecided (R4, R5)`: names wherever somebody must look."""
+    if not verdicts:
+        return "none judged"
+    said = []
+    for word, count in Counter(verdict.word for verdict in verdicts).items():
+        names = ", ".join(v.requirement for v in verdicts if v.word == word)
+        said.append(f"{count} {word} ({names})" if word in _LOOK_AT else f"{count} {word}")
+    return f"{len(verdicts)}: {', '.join(said)}"
