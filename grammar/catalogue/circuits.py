@@ -50,6 +50,13 @@ ENTRIES: tuple[Entry, ...] = (
         expected="a `plant` block with the parts that the circuit joins",
     ),
     Entry(
+        "unknown-contact",
+        "error",
+        "There is no contact `{name}`.",
+        (_circuit("S9", "=> K1"), _circuit("S1.1 or K3", "=> K1")),
+        expected="a contact such as `K1.2`, an output tag of the program, or a node that this circuit drives",
+    ),
+    Entry(
         "circuit-stage",
         "error",
         "A circuit has no `{kind}`: it is wires and relays.",

@@ -100,7 +100,14 @@ ENTRIES: tuple[Entry, ...] = (
         "use-twice",
         "warning",
         "`{file}` is used twice in this file.",
-        (Sample({"small.rung": f'use "b.rung"\nuse "b.rung"\n\n{_SMALL}', "b.rung": 'hazard H1 "A"\n\nrequirement R1 "B" against H1\n    never running and not stop_ok\n'}),),
+        (
+            Sample(
+                {
+                    "small.rung": f'use "b.rung"\nuse "b.rung"\n\n{_SMALL}',
+                    "b.rung": 'requirement R1 "B"\n    never running and not stop_ok\n',
+                }
+            ),
+        ),
         mend="take one of the lines out",
     ),
     Entry(
@@ -123,7 +130,12 @@ ENTRIES: tuple[Entry, ...] = (
             Sample(
                 {"a.rung": _SMALL + 'requirement R1 "A"\n    never running\n\nrequirement R1 "B"\n    never start_pb\n'}
             ),
-            Sample({"a.rung": _SMALL + '\nhazard H1 "A"\n\nhazard h1 "B"\n\nrequirement R1 "C" against H1, h1\n    never running\n'}),
+            Sample(
+                {
+                    "a.rung": _SMALL + '\nhazard H1 "A"\n\nhazard h1 "B"\n\n'
+                    'requirement R1 "C" against H1, h1\n    never running\n'
+                }
+            ),
         ),
         expected="names that differ by more than letter case",
     ),

@@ -27,6 +27,16 @@ def _sample(text: str) -> Sample:
 
 ENTRIES: tuple[Entry, ...] = (
     Entry(
+        "unknown-in-project",
+        "error",
+        "Nothing in this project bears the name `{name}`.",
+        (
+            _sample('requirement R1 "A"\n    never pumb and not stop_ok\n'),
+            _sample('scenario "A"\n    expect header.level < 3 cm\n'),
+        ),
+        expected="a tag, a stage, a contact, or what a part shows, such as `header.level`",
+    ),
+    Entry(
         "hazard-unknown",
         "error",
         "There is no hazard `{name}`.",

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator, Mapping
 from rungproof.grammar import tree
 from rungproof.grammar.tree import Span
 from rungproof.logic.meaning.machine import Machine
+from rungproof.logic.meaning.machine_names import NamedScope
 from rungproof.logic.meaning.machine_signals import contact_entries, sound_parts, truth_entries
 from rungproof.logic.meaning.program import Tag
 from rungproof.logic.meaning.scope import Scope
@@ -68,7 +69,7 @@ def circuit_scope(
             elsewhere[name] = _why_no_terminal(tag)
     entries |= {node: NodeValue(type="bool", span=_NOWHERE, node=node) for node in nodes}
     silence_broken(entries, machine, circuit)
-    return Scope(entries, elsewhere)
+    return NamedScope(entries, elsewhere, code="unknown-contact")
 
 
 def _which_contact(part: str, contacts: list[str]) -> str:

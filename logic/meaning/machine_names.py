@@ -1,13 +1,44 @@
-"""Near misses among names, as the mend of a message."""
+"""Names in the world of plant and circuits: near misses, and what is said of a name nobody bears."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
 
-from rungproof.logic.meaning.scope import nearest_name
+from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.tree import Name
+from rungproof.logic.meaning.scope import Scope, nearest_name
+
+#: Designations such as `K1` are too short for likeness: one character may differ.
+_SHORT = 4
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str | None:
     """The mend for a name that nothing bears; None leaves the entry's own mend in place."""
-    near = nearest_name(name, dict.fromkeys(known))
+    names = list(known)
+    near = nearest_name(name, dict.fromkeys(names)) or _nearest_designation(name, names)
     return f"Did you mean `{near}`?" if near else None
+
+
+def _nearest_designation(name: str, known: list[str]) -> str | None:
+    if len(name) > _SHORT:
+        return None
+    same_length = [k for k in known if len(k) == len(name) and k[0].casefold() == name[0].casefold()]
+    return next((k for k in same_length if sum(a != b for a, b in zip(k, name, strict=True)) == 1), None)
+
+
+@dataclass
+class NamedScope(Scope):
+    """A scope that says, of a name nobody bears, what could stand in its place there."""
+
+    code: Literal["unknown-contact", "unknown-in-project"] = "unknown-in-project"
+
+    def report_unknown(self, name: Name, reporter: Reporter) -> None:
+        """An unknown reading of a known owner is told as everywhere; the rest under `code`."""
+        owner = name.text.rpartition(".")[0]
+        if owner and any(key.startswith(f"{owner}.") for key in self.entries):
+            super().report_unknown(name, reporter)
+            return
+        known = [*self.entries, *self.elsewhere]
+        reporter.report(self.code, name.span, name=name.text, mend=did_you_mean(name.text, known))

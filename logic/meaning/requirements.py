@@ -114,7 +114,8 @@ class Watcher:
         return "at the terminals" if outside and not inside else "in the program"
 
     def _context(self, block: object, owner: str) -> Context:
-        return Context(self.scope_for(block), self.reporter, Slots(owner))
+        parameters = frozenset(name for name, tag in self.tags.items() if tag.role == "parameter")
+        return Context(self.scope_for(block), self.reporter, Slots(owner), parameters)
 
     # ----------------------------------------------------------------- forms
 

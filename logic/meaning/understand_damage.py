@@ -22,6 +22,8 @@ _WORD = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 _NAMES = frozenset(
     {
         "unknown-name",
+        "unknown-contact",
+        "unknown-in-project",
         "unknown-reading",
         "part-unknown",
         "supply-unknown",

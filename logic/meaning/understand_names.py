@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from rungproof.logic.meaning.circuits_reading import silence_broken
 from rungproof.logic.meaning.machine import Machine
+from rungproof.logic.meaning.machine_names import NamedScope
 from rungproof.logic.meaning.machine_signals import contact_entries, driven_inputs, sound_parts, truth_entries
 from rungproof.logic.meaning.restate import Manner
 from rungproof.logic.meaning.scope import Scope
@@ -44,10 +45,10 @@ class ProjectNames:
     def scope_for(self, block: object) -> Scope:
         """Everything that a requirement or an expectation can read; broken parts' names stay silent."""
         if self.machine is None or not self.machine.broken:
-            return Scope(self.entries, self.elsewhere)
+            return NamedScope(self.entries, self.elsewhere)
         entries = dict(self.entries)
         silence_broken(entries, self.machine, block)
-        return Scope(entries, self.elsewhere)
+        return NamedScope(entries, self.elsewhere)
 
     def manner(self, name: str) -> Manner:
         """How a name reads in a restatement."""

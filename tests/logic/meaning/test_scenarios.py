@@ -1,0 +1,199 @@
+"""Scenarios and knobs: stories as events in time, over all that can be set."""
+
+from __future__ import annotations
+
+import pytest
+from rungproof.grammar.catalogue.findings_plant import SOUND
+from rungproof.logic.meaning.program import Event, Scenario
+from rungproof.logic.meaning.understand import Understanding, understand_texts
+
+TAGS = """controller "Tags" every 10..20 ms
+
+tags
+    a       input      bool
+    level   input      real cm 0..100 = 20
+    count   input      int 0..9
+    run     output     bool
+    target  parameter  real cm 10..60 = 50
+
+rung run
+    rising a or run
+    level < target
+    count < 8
+    => run
+
+"""
+
+
+def _understood(head: str, *lines: str) -> Understanding:
+    return understand_texts({"a.rung": head + '\nscenario "S"\n' + "".join(f"    {line}\n" for line in lines)})
+
+
+def _scenario(head: str, *lines: str) -> Scenario:
+    understood = _understood(head, *lines)
+    assert understood.program is not None, [d.message for d in understood.diagnoses]
+    return understood.program.scenarios[0]
+
+
+SOUND_TEXT = SOUND.files["sample.rung"]
+
+
+def test_a_story_on_tags() -> None:
+    """Events are sorted by time; what a line is worth stands in the knob's own unit."""
+    story = _scenario(
+        TAGS,
+        "at 2 s set level 0.5 m",
+        "at 1 s press a for 200 ms",
+        "at 1 s set count 3",
+        "at 3 s cut controller for 1 s",
+        "at 5 s stop controller",
+        "at 6 s resume controller",
+        "parameter target = 0.3 m",
+        "scans 10 ms, 20 ms",
+        "noise seed 7 lane 3",
+        "expect not run",
+    ).story
+    assert story.events == (
+        Event(1000, "a", True),
+        Event(1000, "count", 3),
+        Event(1200, "a", False),
+        Event(2000, "level", 50.0),
+        Event(3000, "controller!cut", True),
+        Event(4000, "controller!cut", False),
+        Event(5000, "controller!stopped", True),
+        Event(6000, "controller!stopped", False),
+    )
+    assert (story.parameters, story.scans, story.seed, story.lane) == ((("target", 30.0),), (10, 20), 7, 3)
+
+
+def test_a_story_on_a_plant() -> None:
+    """Parts, contacts, terminals and supplies have their knobs; a lone contact's fault needs no number."""
+    story = _scenario(
+        SOUND_TEXT,
+        "at 0 s press S1 for 200 ms",
+        "at 1 s fault LT1 echo_lost for 2 s",
+        "at 1 s fault K1.1 welded",
+        "at 2 s fault LS1 stays_open",
+        "at 3 s fault X2:1 wire_broken",
+        "at 4 s clear X2:1 wire_broken",
+        "at 5 s cut P24 for 50 ms",
+        "expect not p.energised",
+    ).story
+    assert [(e.at_ms, e.key, e.value) for e in story.events] == [
+        (0, "S1.pressed", True),
+        (200, "S1.pressed", False),
+        (1000, "LT1!echo_lost", True),
+        (1000, "K1.1!welded", True),
+        (2000, "LS1.1!stays_open", True),
+        (3000, "LT1!echo_lost", False),
+        (3000, "X2:1!wire_broken", True),
+        (4000, "X2:1!wire_broken", False),
+        (5000, "P24!lost", True),
+        (5050, "P24!lost", False),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("lines", "duration"),
+    [
+        (("at 2 s press a", "expect run within 3 s"), 5000),
+        (("at 2 s press a", "expect run within 3 s", "expect run for 4 s"), 6000),
+        (("at 2 s press a", "expect run"), 3000),
+        (("at 2 s press a for 9 s", "expect run within 3 s"), 11_000),
+        (("at 2 s press a", "ends at 8 s", "expect run"), 8000),
+        (("expect not run for 1 s",), 1000),
+    ],
+)
+def test_a_story_goes_on_until_all_that_it_expects_is_decided(lines: tuple[str, ...], duration: int) -> None:
+    """`ends at`, else the last event and the longest expectation, else one second more."""
+    assert _scenario(TAGS, *lines).story.duration_ms == duration
+
+
+def test_expectations_count_from_the_last_event() -> None:
+    """The last `at` line, whatever the order in which lines stand."""
+    scenario = _scenario(TAGS, "at 4 s set level 1 cm", "at 2 s press a for 9 s", "expect run within 3 s")
+    assert [(e.mode, e.from_ms, e.time_ms) for e in scenario.expectations] == [("within", 4000, 3000)]
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "mend"),
+    [
+        ("at 0 s press strt", "story-target-unknown", None),
+        ("at 0 s press S11", "story-target-unknown", "Did you mean `S1`?"),
+        ("at 0 s fault LT1 echo_list", "fault-unknown", "Did you mean `echo_lost`?"),
+        ("at 0 s fault X1:9 wire_broken", "story-target-unknown", "Did you mean `X1:2`?"),
+        ("at 0 s press start_pb", "sets-wired-input", "It is wired from S1.1: act on that part instead."),
+        ("at 0 s set fill on", "sets-own-doing", None),
+        ("at 0 s set t.level 5 cm", "not-settable", None),
+        ("at 0 s cut LS1", "cut-no-supply", None),
+        ("at 0 s set S1.pressed 1", "value-kind", None),
+        ("scans 10 ms, 30 ms", "scan-outside-range", None),
+    ],
+)
+def test_what_a_story_cannot_do_is_refused(line: str, code: str, mend: str | None) -> None:
+    """With the nearest name, or what to do in its place."""
+    found = _understood(SOUND_TEXT, line, "expect not p.energised").diagnoses
+    assert [d.code for d in found] == [code]
+    if mend is not None:
+        assert found[0].mend == mend
+
+
+@pytest.mark.parametrize(
+    ("line", "seen"),
+    [
+        ("at 12 ms cut controller for 5 ms", False),
+        ("at 18 ms cut controller for 5 ms", True),
+        ("at 12 ms cut controller for 10 ms", True),
+        ("at 10 ms cut controller for 1 ms", True),
+    ],
+)
+def test_a_cut_between_two_samples_is_pointed_at(line: str, seen: bool) -> None:
+    """With a fixed scan the samples are known exactly."""
+    head = TAGS.replace("every 10..20 ms", "every 10 ms")
+    codes = [d.code for d in _understood(head, line, "expect not run").diagnoses]
+    assert codes == ([] if seen else ["cut-unseen"])
+
+
+def test_times_off_the_plants_tick_are_pointed_at() -> None:
+    """The event happens at the next tick, and the message says when."""
+    found = _understood(SOUND_TEXT, "at 7 ms press S1", "expect not p.energised").diagnoses
+    assert [(d.code, d.message) for d in found] == [
+        ("time-off-tick", "The plant moves every 5 ms: this happens at 10 ms.")
+    ]
+
+
+def test_knobs_without_a_plant_are_the_inputs() -> None:
+    """Input tags, power, parameters, and the outputs for requirements that leave them free."""
+    program = understand_texts({"a.rung": TAGS}).program
+    assert program is not None
+    assert {key: knob.kind for key, knob in program.knobs.items()} == {
+        "a": "tag",
+        "level": "tag",
+        "count": "tag",
+        "controller!cut": "power",
+        "controller!stopped": "stop",
+        "target": "parameter",
+        "run": "free output",
+    }
+    assert (program.knobs["level"].low, program.knobs["level"].high, program.knobs["level"].start) == (0, 100, 20)
+
+
+def test_knobs_with_a_plant_are_people_world_power_and_faults() -> None:
+    """Every fault of every part, contact and wire; the loss of a supply is power, not a fault."""
+    program = understand_texts(SOUND.files).program
+    assert program is not None and program.plant is not None
+    kinds: dict[str, set[str]] = {}
+    for key, knob in program.knobs.items():
+        kinds.setdefault(knob.kind, set()).add(key)
+    assert kinds["operator"] == {"S1.pressed", "S2.pressed"}
+    assert kinds["power"] == {"P24!lost", "controller!cut"}
+    assert kinds["free output"] == {"fill"}
+    assert "tag" not in kinds
+    assert {"X1:1!wire_broken", "X2:1!wire_broken", "S2.1!welded", "LS1!stuck_up"} <= kinds["fault"]
+    assembly = program.plant.assembly
+    assert kinds["fault"] == (set(assembly.faults) - {"P24!lost"}) | {
+        "X1:1!wire_broken",
+        "X1:2!wire_broken",
+        "X2:1!wire_broken",
+    }
+    assert set(assembly.environment) <= set(program.knobs) | {k for k in assembly.environment if "~" in k}
