@@ -103,6 +103,13 @@ def test_missing_inputs_take_their_start_value(everything: Assembly) -> None:
     bare = everything.tick(PLAIN, state, everything.look(PLAIN, state, {}), {}, {})
     full = everything.tick(PLAIN, state, everything.look(PLAIN, state, env), drive, env)
     assert json.dumps(bare) == json.dumps(full)
+    assert json.dumps(everything.look(PLAIN, state, {})) == json.dumps(everything.look(PLAIN, state, env))
+    types = {"bool": bool, "int": int, "real": float}
+    for declared in (everything.driven, everything.environment, everything.variables):
+        for key, each in declared.items():
+            assert type(each.start) is types[each.type], key
+    for key, value in bare.items():
+        assert type(value) is types[everything.variables[key].type], key
 
 
 def test_start_values_are_settled_in_the_declarations(plant: Plants) -> None:

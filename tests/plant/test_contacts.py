@@ -96,7 +96,7 @@ FLOAT = """
 """
 
 
-@given(st.lists(st.floats(80, 110), min_size=1, max_size=30))
+@given(st.lists(st.one_of(st.sampled_from([92.0, 95.0]), st.floats(80, 110)), min_size=1, max_size=30))
 def test_float_hysteresis(levels: list[float]) -> None:
     """The float is up since the level last stood at 95 cm or above without having been at 92 cm or below since."""
     float_switch = FloatSwitch("LS1", {"vessel": "header", "opens_on_rise": 95.0, "closes_on_fall": 92.0}, 5)

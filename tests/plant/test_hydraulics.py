@@ -169,6 +169,15 @@ def test_pump_stands_still_inside_its_deadband(run: Runs) -> None:
         assert pumping["P1.turning"] is (flow > 0)
 
 
+def test_pump_with_a_least_flow(run: Runs) -> None:
+    """`2..12 L/min`: just past its deadband it moves 2 L/min, at the full signal 12."""
+    for volts, flow in ((0.5, 0.0), (1.0, 0.0), (1.0 + 1e-9, 2.0), (5.5, 7.0), (10.0, 12.0)):
+        pumping = run("reservoir well holds 1000 L\npump P1 from well, 2..12 L/min, deadband 1 V")
+        pumping.drive |= {"P1.supply": True, "P1.speed": volts}
+        pumping.tick()
+        assert pumping["P1.flow"] == pytest.approx(flow)
+
+
 def test_pump_lag_is_first_order(run: Runs) -> None:
     """One time constant after the step the flow is 1 - (1 + dt/T)^(-T/dt) of its end: backward Euler."""
     pumping = run(PUMP.format(more=", lag 0.4 s"))
@@ -209,6 +218,10 @@ def test_pump_that_ran_dry_needs_priming(run: Runs) -> None:
     pumping.drive["P1.supply"] = True
     pumping.until(lambda: pumping["P1.starved"], 5000)
     assert not pumping["P1.primed"]
+    pumping.env["P1.prime"] = True
+    pumping.ticks(1000)
+    assert not pumping["P1.primed"], "there is nothing to prime it with"
+    pumping.env["P1.prime"] = False
     pumping.drive["inlet.coil"] = True
     pumping.ticks(10_000)
     assert pumping["P1.flow"] == 0
