@@ -8,7 +8,7 @@ from rungproof.logic.meaning.findings.paths import Paths, Place
 from rungproof.logic.meaning.program import Condition, Rung
 from rungproof.logic.meaning.typed import AnyOf
 
-#: Rungs of more lines are only looked at as a whole.
+#: Rungs of more lines are only looked at as a whole: nobody wrote them by hand.
 _MOST_LINES = 100
 
 
@@ -16,6 +16,8 @@ def find_in_contacts(paths: Paths, reporter: Reporter) -> None:
     """Report on every rung's path and on every `when`."""
     for number, rung in enumerate(paths.controller.rungs):
         if _find_dead_path(number, rung, paths, reporter):
+            continue
+        if len(rung.elements) > _MOST_LINES:
             continue
         _find_dead_branches(number, rung, paths, reporter)
         for index, output in enumerate(rung.outputs):
@@ -27,7 +29,8 @@ def _find_dead_path(number: int, rung: Rung, paths: Paths, reporter: Reporter) -
     """Whether power can never reach the outputs; the line that rules it out is reported."""
     if can_hold(paths.power(number)) is not False:
         return False
-    for at, (line, power) in enumerate(paths.lines(number)) if len(rung.elements) <= _MOST_LINES else ():
+    lines = paths.lines(number) if len(rung.elements) <= _MOST_LINES else []
+    for at, (line, power) in enumerate(lines):
         if can_hold(power) is False:
             element = rung.elements[at]
             if can_hold(line) is False:
@@ -47,8 +50,6 @@ def _reason(line: Formula) -> str:
 
 
 def _find_dead_branches(number: int, rung: Rung, paths: Paths, reporter: Reporter) -> None:
-    if len(rung.elements) > _MOST_LINES:
-        return
     for element, (_, power) in zip(rung.elements, paths.surroundings(number), strict=True):
         if not isinstance(element, Condition) or not isinstance(element.expression, AnyOf):
             continue

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from rungproof.grammar.diagnosis import Reporter
-from rungproof.logic.meaning.findings.intervals import Bounded, narrowed
+from rungproof.logic.meaning.findings.intervals import Bounded, Known, narrowed
 from rungproof.logic.meaning.findings.paths import Paths, conditions_holding, parts_within
-from rungproof.logic.meaning.program import Output, Rung, Tag
+from rungproof.logic.meaning.program import Output, Tag
 from rungproof.logic.meaning.ranges import Bounds
 from rungproof.logic.meaning.typed import Binary, Expression, Function, Pi
 
@@ -19,9 +19,13 @@ def find_in_numbers(paths: Paths, reporter: Reporter) -> None:
         for node in (*(getattr(e, "expression", None) for e in rung.elements), *(o.when for o in rung.outputs)):
             if node is not None:
                 _find_in_condition(node, reporter)
-        for index, output in enumerate(rung.outputs):
+        known: dict[str, Bounds] = {}
+        for condition in conditions_holding(rung) if any(o.value for o in rung.outputs) else ():
+            known = narrowed(condition, known)
+        for output in rung.outputs:
             if output.value is not None:
-                _find_in_store(rung, index, output, paths.controller.tags[output.target], reporter)
+                _find_in_store(output, known, paths.controller.tags[output.target], reporter)
+            known.pop(output.target, None)
 
 
 def _find_in_condition(node: Expression, reporter: Reporter) -> None:
@@ -32,15 +36,9 @@ def _find_in_condition(node: Expression, reporter: Reporter) -> None:
                 _report_divisor(part, (divisor.low, divisor.high), reporter)
 
 
-def _find_in_store(rung: Rung, index: int, output: Output, tag: Tag, reporter: Reporter) -> None:
-    known: dict[str, Bounds] = {}
-    for condition in conditions_holding(rung):
-        known = narrowed(condition, known)
-    for earlier in rung.outputs[:index]:
-        known.pop(earlier.target, None)
-    if output.when is not None:
-        known = narrowed(output.when, known)
-    bounded = Bounded(known)
+def _find_in_store(output: Output, above: Known, tag: Tag, reporter: Reporter) -> None:
+    """`above` is what the path and the outputs run before it leave known."""
+    bounded = Bounded(above if output.when is None else narrowed(output.when, above))
     assert output.value is not None
     if isinstance(output.value, Pi):
         for inside in (output.value.measured, output.value.setpoint, output.value.gain, output.value.integral):

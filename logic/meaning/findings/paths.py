@@ -13,7 +13,7 @@ from typing import get_args
 
 from rungproof.grammar.tree import Span
 from rungproof.logic.meaning.findings.formula import ALWAYS, NEVER, All, Any, Formula, Is, Lies, Operator, opposite
-from rungproof.logic.meaning.program import Controller, Output, Rung, Stage
+from rungproof.logic.meaning.program import Condition, Controller, Output, Rung, Stage
 from rungproof.logic.meaning.typed import (
     AllOf,
     AnyOf,
@@ -80,12 +80,14 @@ class Paths:
 
     def __init__(self, controller: Controller) -> None:
         self.controller = controller
-        self._lines: dict[int, list[tuple[Formula, Formula]]] = {}
+        self._powers: dict[int, Formula] = {}
+        self._first_writes: dict[tuple[int, str], int] = {}
         self.writers: dict[str, list[int]] = {}
         self.outputs: dict[str, list[tuple[int, int, Output]]] = {}
         for number, rung in enumerate(controller.rungs):
             for index, output in enumerate(rung.outputs):
                 self._written(output.target, number)
+                self._first_writes.setdefault((number, output.target), index)
                 self.outputs.setdefault(output.target, []).append((number, index, output))
             for element in rung.elements:
                 if isinstance(element, Stage):
@@ -98,45 +100,51 @@ class Paths:
 
     # ------------------------------------------------------------------ formulas
 
+    def lines(self, number: int) -> list[tuple[Formula, Formula]]:
+        """For each line: what it asks for itself, and what has to hold for power below it.
+
+        The second part grows from line to line, so this is for rungs of a sane length only.
+        """
+        power: Formula = ALWAYS
+        found: list[tuple[Formula, Formula]] = []
+        for element, line in zip(self.controller.rungs[number].elements, self._asked(number), strict=True):
+            power = line if _cuts(element) else All((*_series(power), *_series(line)))
+            found.append((line, power))
+        return found
+
     def surroundings(self, number: int) -> list[tuple[Formula, Formula]]:
         """For each line: what it asks for, and what holds of all lines that conduct together with it."""
         found = self.lines(number)
         elements = self.controller.rungs[number].elements
         together: list[tuple[Formula, Formula]] = []
         for at in range(len(found) - 1, -1, -1):
-            below = elements[at + 1] if at + 1 < len(elements) else None
-            cut = below is None or (isinstance(below, Stage) and below.kind not in _PASSES_ONLY_POWER)
+            cut = at + 1 == len(elements) or _cuts(elements[at + 1])
             together.append((found[at][0], found[at][1] if cut else together[-1][1]))
         return together[::-1]
 
-    def lines(self, number: int) -> list[tuple[Formula, Formula]]:
-        """For each line: what it asks for itself, and what has to hold for power below it."""
-        if number not in self._lines:
-            self._lines[number] = list(self._work_out(number))
-        return self._lines[number]
-
-    def _work_out(self, number: int) -> Iterator[tuple[Formula, Formula]]:
-        rung = self.controller.rungs[number]
-        power: Formula = ALWAYS
-        for element in rung.elements:
+    def _asked(self, number: int) -> Iterator[Formula]:
+        for element in self.controller.rungs[number].elements:
             if isinstance(element, Stage):
-                line: Formula = Is((element.name, bisect_right(self.writers[element.name], number)), True)
-                power = _both(power, line) if element.kind in _PASSES_ONLY_POWER else line
+                yield Is((element.name, bisect_right(self.writers[element.name], number)), True)
             else:
-                line = self.formula(element.expression, Place(number))
-                power = _both(power, line)
-            yield line, power
+                yield self.formula(element.expression, Place(number))
 
     def power(self, number: int) -> Formula:
         """What has to hold for power to reach the outputs."""
-        lines = self.lines(number)
-        return lines[-1][1] if lines else ALWAYS
+        if number not in self._powers:
+            parts: list[Formula] = []
+            for element, line in zip(self.controller.rungs[number].elements, self._asked(number), strict=True):
+                if _cuts(element):
+                    parts.clear()
+                parts.append(line)
+            self._powers[number] = parts[0] if len(parts) == 1 else All(tuple(parts))
+        return self._powers[number]
 
     def driven(self, number: int, index: int) -> Formula:
         """What has to hold for an output to be powered, its `when` included."""
         output = self.controller.rungs[number].outputs[index]
         power = self.power(number)
-        return power if output.when is None else _both(power, self.formula(output.when, Place(number, index)))
+        return power if output.when is None else All((power, self.formula(output.when, Place(number, index))))
 
     def formula(self, node: Expression, place: Place) -> Formula:
         """A condition as a formula; what it cannot look into becomes a variable of its own."""
@@ -165,10 +173,8 @@ class Paths:
 
     def _key(self, name: str, place: Place) -> Hashable:
         before = bisect_left(self.writers.get(name, []), place.rung)
-        run = self.controller.rungs[place.rung].outputs[: place.outputs_run]
-        if any(output.target == name for output in run):
-            return name, before, place
-        return name, before
+        written_above = self._first_writes.get((place.rung, name), place.outputs_run) < place.outputs_run
+        return (name, before, place) if written_above else (name, before)
 
     def _comparison(self, node: Comparison, place: Place) -> Formula:
         if node.left.type == "bool":
@@ -189,9 +195,9 @@ class Paths:
         return tuple(self._key(name, place) for name in names_within(node))
 
 
-def _both(left: Formula, right: Formula) -> Formula:
-    parts = (*_series(left), *_series(right))
-    return parts[0] if len(parts) == 1 else All(parts)
+def _cuts(element: Condition | Stage) -> bool:
+    """Whether what stands below has nothing to do with power above in this same scan."""
+    return isinstance(element, Stage) and element.kind not in _PASSES_ONLY_POWER
 
 
 def _series(formula: Formula) -> tuple[Formula, ...]:
@@ -204,7 +210,7 @@ def conditions_holding(rung: Rung) -> list[Expression]:
     for element in rung.elements:
         if not isinstance(element, Stage):
             holding.append(element.expression)
-        elif element.kind not in _PASSES_ONLY_POWER:
+        elif _cuts(element):
             holding.clear()
     return holding
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from itertools import product
 from random import Random
+from time import perf_counter
 
 import pytest
 from hypothesis import given, settings
@@ -304,3 +305,24 @@ def test_what_the_first_scan_rules_out_never_happens_in_it(random: Random, press
     final = ReferenceEngine().run(program, Story(duration_ms=10, events=events)).final
     for name, value in abstract.items():
         assert value is None or final[name] == value
+
+
+def _many(count: int) -> tuple[str, str]:
+    tags = "".join(f"    a{n}  input  bool\n    b{n}  output  bool\n    v{n}  memory  real L 0..10\n" for n in range(count))
+    rungs = "".join(
+        f"rung r{n}\n    (rising a{n} and a{n * 7 % count}) or b{n}\n    not a{(n + 1) % count}\n"
+        f"    v{n * 3 % count} < 5 L\n    on-delay 5 s as t{n}\n    => b{n}\n"
+        f"    => v{n} := v{n} + 0.5 L when v{n} < 9 L\n\n"
+        for n in range(count)
+    )
+    return tags, rungs
+
+
+def test_ten_times_the_rungs_take_about_ten_times_as_long(findings: Codes) -> None:
+    """Meaning and findings grow with the text, not with its square (a factor of 30 leaves room for a busy machine)."""
+    times = []
+    for count in (100, 1000):
+        started = perf_counter()
+        findings(*_many(count))
+        times.append(perf_counter() - started)
+    assert times[1] < 30 * times[0]
