@@ -220,7 +220,9 @@ def _met(expected: Expectation, ended: int, whole: bool, found: tuple[bool | Non
 
 
 def _trace(plan: RunPlan, rows: list[tuple[Scalar, ...]], starts: list[int]) -> Trace:
-    columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(1 + len(plan.tags))]
+    if not rows:
+        return Trace(scan_starts=starts)
+    columns = [list(column) for column in zip(*rows, strict=True)]
     tags = dict(zip(plan.tags, columns[1:], strict=False))
     plant = dict(zip(plan.look, columns[1 + len(plan.tags) :], strict=False))
     times: list[int] = [int(each) for each in columns[0]]

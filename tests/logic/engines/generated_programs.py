@@ -330,7 +330,7 @@ def story_for(random: Random, program: Program, duration_ms: int = 1500) -> Stor
     knobs = list(program.knobs.values())
     for _ in range(random.randint(4, 40)):
         knob = _knob(random, knobs)
-        if knob is not None and knob.kind not in ("parameter",):
+        if knob.kind != "parameter":
             events.append(Event(random.randint(0, duration_ms), knob.key, _value(random, knob)))
     parameters = tuple((k.key, _value(random, k)) for k in knobs if k.kind == "parameter" and random.random() < 0.5)
     scans: tuple[int, ...] = ()
@@ -342,12 +342,9 @@ def story_for(random: Random, program: Program, duration_ms: int = 1500) -> Stor
     return Story(duration_ms, tuple(events), parameters, scans, random.randint(0, 99), random.randint(0, 9))
 
 
-def _knob(random: Random, knobs: list[Knob]) -> Knob | None:
-    weights = {"power": 3.0, "stop": 1.0, "fault": 0.3, "free output": 0.0}
-    chosen = [knob for knob in knobs if weights.get(knob.kind, 2.0) > 0]
-    if not chosen:
-        return None
-    return random.choices(chosen, [weights.get(knob.kind, 2.0) for knob in chosen])[0]
+def _knob(random: Random, knobs: list[Knob]) -> Knob:
+    weights = {"power": 3.0, "stop": 1.0, "fault": 0.3, "free output": 0.15}
+    return random.choices(knobs, [weights.get(knob.kind, 2.0) for knob in knobs])[0]
 
 
 def _value(random: Random, knob: Knob) -> bool | int | float:
