@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from rungproof.logic.checks.compose import Shape, compose
-from rungproof.logic.checks.draws import Draws, SeededDraws, pick
+from rungproof.logic.checks.draws import Draws, SeededDraws, chance, pick
 from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.checks.extend import extend
 from rungproof.logic.checks.profile import Profile, profile_of
@@ -24,10 +24,16 @@ from rungproof.logic.meaning.program import Program, Story
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One run: its number (the seed of its choices) and the shape of its story."""
+    """One run: its number (the seed of its choices) and the shape of its story.
+
+    `grown`: in how many of eight cases it grows from a scenario or from a story that reached
+    something; else it is fresh. `long`: of the longest runs, which this is; None for others.
+    """
 
     number: int
     shape: Shape
+    grown: int
+    long: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +100,7 @@ def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask
             result.cut = True
             break
         draws = SeededDraws(task.seed, job.number)
-        story = tidy(program, _story(profile, draws, job.shape, task))
+        story = tidy(program, _story(profile, draws, job, task))
         outcome = engine.run(program, story, watch=task.watch)
         result.take(program, job.number, story, outcome)
         state = state_of(program, outcome)
@@ -104,15 +110,20 @@ def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask
     return result
 
 
-def _story(profile: Profile, draws: Draws, shape: Shape, task: BatchTask) -> Story:
-    """Half of the stories are fresh; the others grow from the file's scenarios or from what was reached."""
-    kind = draws.below(4)
-    if kind == 2 and task.scenarios:
-        return extend(profile, draws, pick(draws, task.scenarios), shape)
-    if kind >= 2 and task.corpus:
-        recent = task.corpus[-32:] if draws.below(2) else task.corpus
-        return extend(profile, draws, pick(draws, recent), shape)
-    return compose(profile, draws, shape)
+def _story(profile: Profile, draws: Draws, job: Job, task: BatchTask) -> Story:
+    """A fresh story, or one grown from a scenario of the file or from what was reached.
+
+    The few longest runs grow from the longest scenarios in turn: these know how to get on.
+    """
+    if job.long is not None and task.scenarios:
+        longest = sorted(task.scenarios, key=lambda story: -story.duration_ms)
+        return extend(profile, draws, longest[job.long % len(longest)], job.shape, whole=True)
+    if not chance(draws, job.grown, 8) or not (task.scenarios or task.corpus):
+        return compose(profile, draws, job.shape)
+    if task.scenarios and (not task.corpus or chance(draws, 1, 2)):
+        return extend(profile, draws, pick(draws, task.scenarios), job.shape)
+    recent = task.corpus[-32:] if draws.below(2) else task.corpus
+    return extend(profile, draws, pick(draws, recent), job.shape)
 
 
 def state_of(program: Program, outcome: Outcome) -> str:

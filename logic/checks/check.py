@@ -74,7 +74,7 @@ class _Check:
         cut = self._search(profile, plan, began + self.time_s)
         figures = SearchFigures(
             seed=self.seed,
-            engine=plan.engine,
+            engine=plan.cost.engine,
             planned_runs=plan.runs,
             runs=self.tally.runs,
             simulated_ms=self.tally.simulated_ms,
@@ -137,7 +137,8 @@ class _Check:
 
     def _shrunk(self, profile: Profile, plan: Plan, name: str, story: Story) -> Story:
         engine = self.engine or fast_engine()
-        runs = max(LEAST_SHRINK_RUNS, int(SHRINK_S * NOMINAL[plan.engine] / plan.cost(story.duration_ms)))
+        affordable = SHRINK_S * NOMINAL[plan.cost.engine] / plan.cost.of(story.duration_ms)
+        runs = max(LEAST_SHRINK_RUNS, int(affordable))
         shrinker = Shrinker(
             violates=lambda story: violated_at(engine, self.program, story, name),
             proper=partial(is_proper, self.program),

@@ -47,6 +47,7 @@ class Composer:
         self.scans: tuple[int, ...] = ()
         self.lane = 0
         self.orderly = not chance(draws, 1, 2)
+        self.busy = chance(draws, 1, 4)
         self.times = profile.times_up_to(max(profile.step, shape.length_ms * 2 // 3))
         self.focus = list(profile.switches)
         if not chance(draws, 1, 3) and len(self.focus) > 2:
@@ -81,12 +82,16 @@ class Composer:
         if chance(self.draws, 1, 2):
             self._wait()
         while self.now < quiet and len(self.events) < MOST_EVENTS:
-            for _ in range(1 + self.draws.below(6)):
+            for _ in range(1 + self.draws.below(24 if self.busy else 6)):
                 self._move()
                 self.now += self._gap()
                 if self.now >= quiet or len(self.events) >= MOST_EVENTS:
                     break
             self._wait()
+
+    def hands_off(self) -> None:
+        """From now on people leave everything alone; the world goes on."""
+        self.focus, self.orderly, self.busy = [], True, False
 
     def story(self) -> Story:
         length = self.shape.length_ms

@@ -10,14 +10,23 @@ from rungproof.logic.checks.profile import Profile
 from rungproof.logic.meaning.program import Event, Story
 
 
-def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape) -> Story:
+def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: bool = False) -> Story:
     """The beginning of `seed`, a little changed, and then something else.
 
-    The shape's fault and free outputs stay in; other faults do not.
+    The shape's fault and free outputs stay in; other faults do not. The story is no longer than
+    the shape says, and mostly ends soon after the new part has begun. One in four goes on to the
+    full length instead, without anybody touching anything; `whole` stories do so, too, touched or not.
     """
-    composer = Composer(profile, draws, shape)
     events = _perturbed(profile, draws, _fitting(profile, seed, shape))
-    composer.now = min(_turn(draws, events, seed), shape.length_ms * 3 // 4)
+    tail = 20 * profile.scan[1] << draws.below(6)
+    turn = min(_turn(draws, events, seed), max(shape.length_ms - tail, shape.length_ms // 2))
+    calm = chance(draws, 1, 4)
+    if not calm and not whole:
+        shape = replace(shape, length_ms=min(shape.length_ms, turn + tail))
+    composer = Composer(profile, draws, shape)
+    if calm:
+        composer.hands_off()
+    composer.now = turn
     composer.events = [event for event in events if event.at_ms <= composer.now][: MOST_EVENTS // 2]
     for event in composer.events:
         if event.key in composer.state:

@@ -11,15 +11,29 @@ from rungproof.logic.meaning.program import Program
 #: Seconds that `check` searches if nobody says otherwise.
 DEFAULT_TIME_S = 25.0
 
-#: Elements per second that an engine is counted on to work off, by engine name; declared low,
-#: so that the plan ends before the time does. No measurement enters: same seed, same plan.
-NOMINAL = {"compiled": 3_000_000, "reference": 120_000}
+#: Elements per second that an engine is counted on to work off on one core, by engine name;
+#: declared, about half of what a small machine of 2026 does, so that the plan ends before the
+#: time does. No measurement enters: same seed, same plan.
+NOMINAL = {"compiled": 25_000_000, "reference": 300_000}
 
 #: What a run costs besides its instants (composing the story, starting the engine), in elements.
-RUN_COST = {"compiled": 3000, "reference": 400}
+RUN_COST = {"compiled": 5000, "reference": 500}
 
-#: Runs of one length and group at the default time: beyond this small programs learn nothing new.
+#: The plan counts on two processes, and leaves a part of the time to shrinking and replays.
+CORES, SHARE = 2, 0.8
+
+#: Runs of the shortest length in a group at the default time: more teaches nothing new of a small program.
 MOST_RUNS = 5000
+
+#: The same for the longer runs: what they reach slowly, they reach in few runs or not at all.
+MOST_LONG_RUNS = 400
+
+#: A single run may take this share of its group's work.
+LONGEST_SHARE = 0.3
+
+#: Runs of a tier last that many times the time it is made for, in turn: something happens before
+#: and during it; after it as well; twice over.
+FACTORS = ((5, 4), (3, 2), (5, 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,66 +54,75 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Tier:
-    """So many runs of one group and length."""
+    """So many runs of one group, made for one order of time: `lengths` (ms) in turn, rising."""
 
     group: Group
-    length_ms: int
+    lengths: tuple[int, ...]
     runs: int
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
-    """The tiers, shortest first within a group, and what one instant costs."""
+class Cost:
+    """What a run costs, in elements worked off: `weight` at each instant, `instant_ms` apart."""
 
-    tiers: tuple[Tier, ...]
     weight: int
     instant_ms: int
     engine: str
+
+    def of(self, length_ms: int) -> int:
+        return RUN_COST[self.engine] + self.weight * (length_ms // self.instant_ms + 1)
+
+    def seconds(self, work: float) -> float:
+        """Nominal seconds on one core."""
+        return work / NOMINAL[self.engine]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The tiers: groups one after another, the plain one first, shortest runs first."""
+
+    tiers: tuple[Tier, ...]
+    cost: Cost
 
     @property
     def runs(self) -> int:
         return sum(tier.runs for tier in self.tiers)
 
-    def cost(self, length_ms: int) -> int:
-        """Elements that one run of a length works off."""
-        return RUN_COST[self.engine] + self.weight * (length_ms // self.instant_ms + 1)
-
     @property
     def seconds(self) -> float:
         """How long all of it takes on one core, nominally."""
-        return sum(tier.runs * self.cost(tier.length_ms) for tier in self.tiers) / NOMINAL[self.engine]
+        return self.cost.seconds(sum(tier.runs * _mean_cost(self.cost, tier.lengths) for tier in self.tiers))
 
 
 def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, runs: int | None = None) -> Plan:
     """The plan for a program. `runs` bounds the number of runs of each tier (tests use it)."""
     groups = groups_of(program)
-    instant = profile.tick if program.plant else profile.scan[0]
-    plan = Plan((), weight_of(program), instant, engine)
-    most = max(1, round(MOST_RUNS * time_s / DEFAULT_TIME_S)) if runs is None else runs
-    left = time_s * NOMINAL[engine]
-    tiers: list[Tier] = []
+    cost = Cost(weight_of(program), profile.tick if program.plant else profile.scan[0], engine)
     lengths = lengths_of(program, profile)
+    most = [max(1, round(each * time_s / DEFAULT_TIME_S)) for each in (MOST_RUNS, MOST_LONG_RUNS)]
+    left = time_s * CORES * SHARE * NOMINAL[engine]
+    tiers: list[Tier] = []
     for place, group in enumerate(groups):
-        share = left / (len(groups) - place) if place else left * (1 if len(groups) == 1 else 0.55)
-        planned = _tiers(plan, group, lengths, share, most)
-        left -= sum(tier.runs * plan.cost(tier.length_ms) for tier in planned)
-        tiers += planned
-    return Plan(tuple(tiers), plan.weight, instant, engine)
+        # The plain runs speak of every requirement: half for them, the rest in equal parts.
+        share = left if len(groups) == 1 else left / 2 if place == 0 else left / (len(groups) - place)
+        chosen = _chosen(lengths, cost, share)
+        for order, each in enumerate(chosen):
+            count = min(most[min(order, 1)], int(share / (len(chosen) - order) / _mean_cost(cost, each)))
+            tier = Tier(group, each if count > 1 else each[:1], max(1, count if runs is None else min(count, runs)))
+            share -= tier.runs * _mean_cost(cost, tier.lengths)
+            left -= tier.runs * _mean_cost(cost, tier.lengths)
+            tiers.append(tier)
+    return Plan(tuple(tiers), cost)
 
 
-def _tiers(plan: Plan, group: Group, lengths: tuple[int, ...], work: float, most: int) -> list[Tier]:
-    """Each length gets an equal share of what the shorter ones left, and at least one run where that
-    takes no more than most of it."""
-    tiers = []
-    for place, length in enumerate(lengths):
-        cost = plan.cost(length)
-        runs = min(most, int(work / (len(lengths) - place) / cost))
-        if runs == 0 and cost <= 0.7 * work:
-            runs = 1
-        if runs:
-            tiers.append(Tier(group, length, runs))
-            work -= runs * cost
-    return tiers
+def _chosen(lengths: list[tuple[int, ...]], cost: Cost, work: float) -> list[tuple[int, ...]]:
+    """One for each order of time: the longest of it that leaves enough for the others."""
+    fitting = [each for each in lengths[1:] if cost.of(each[0]) <= LONGEST_SHARE * work]
+    return [a for a, b in pairwise([lengths[0], *fitting, None]) if a and (b is None or b[0] > 2 * a[0])]
+
+
+def _mean_cost(cost: Cost, lengths: tuple[int, ...]) -> float:
+    return sum(cost.of(length) for length in lengths) / len(lengths)
 
 
 def groups_of(program: Program) -> tuple[Group, ...]:
@@ -123,13 +146,10 @@ def weight_of(program: Program) -> int:
     return max(1, lines + 3 * parts + len(program.requirements) + len(program.assumptions))
 
 
-def lengths_of(program: Program, profile: Profile) -> tuple[int, ...]:
-    """Lengths of runs (ms), rising: a short one, and one for each order of time that matters.
-
-    A run of two and a half times a time lets something happen before, during and after it.
-    """
+def lengths_of(program: Program, profile: Profile) -> list[tuple[int, ...]]:
+    """Lengths of runs (ms) for every time that matters, rising; the first is for none of them."""
     scan = profile.scan[1]
     short = 40 * scan + 4 * scan * max(profile.counts, default=0)
-    waits = {*profile.times, *(requirement.horizon for requirement in program.requirements)}
-    wanted = sorted({short, *(short + 5 * wait // 2 for wait in waits)})
-    return tuple(a for a, b in pairwise([*wanted, 4 * wanted[-1]]) if b > 2 * a)
+    waits = sorted({*profile.times, *(r.horizon for r in program.requirements if r.horizon)})
+    made = [tuple(short + wait * times // over for times, over in FACTORS) for wait in waits]
+    return [(short,), *made]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -13,13 +12,10 @@ from rungproof.logic.checks.expressions import (
     walk,
     whole_numbers,
 )
+from rungproof.logic.checks.plant_times import times_of_plant
 from rungproof.logic.checks.rest import resting
 from rungproof.logic.meaning.program import Knob, Program
 from rungproof.logic.meaning.typed import AllOf, Comparison, Constant, Expression, PartReading, Scalar, TagValue
-
-#: Slots of a part's clauses that hold a time, and the size of their unit in ms.
-_TIME_SLOT = re.compile(r"\{(\w+):(ms|s|min|h)[}.+]")
-_MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
 
 #: Counts are walked through one by one; beyond this no story can reach them by tapping.
 _LARGEST_COUNT = 200
@@ -101,13 +97,7 @@ def _times(program: Program) -> set[int]:
             found |= whole_numbers(program, stage.preset)
     for requirement in program.requirements:
         found |= requirement_times(program, requirement)
-    for part in program.plant.assembly.parts if program.plant else ():
-        for clause in part.clauses:
-            for slot, unit in _TIME_SLOT.findall(clause.pattern):
-                value = part.given.get(slot)
-                if isinstance(value, int | float):
-                    found.add(round(value * _MS[unit]))
-    return {time for time in found if time >= 1}
+    return {time for time in found if time >= 1} | (times_of_plant(program.plant) if program.plant else set())
 
 
 def _counts(program: Program) -> set[int]:

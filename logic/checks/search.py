@@ -43,6 +43,12 @@ PARALLEL_FROM_S = 4.0
 #: Hypothesis' share of the runs of the shortest tier, at most.
 MOST_DRIVEN = 120
 
+#: So many stories it gets at least for each fault; other faults are left to the campaign.
+LEAST_DRIVEN = 15
+
+#: In how many of eight cases a story grows from another: of the shortest runs, of longer ones.
+GROWN = (4, 7)
+
 #: Stories kept to grow others from.
 CORPUS = 200
 
@@ -74,8 +80,13 @@ class Search:
 
     def run(self) -> Found:
         """Search until the plan is done, the time is out, or every wanted requirement is violated."""
+        end, left = self.until, self.plan.seconds
         for group in dict.fromkeys(tier.group for tier in self.plan.tiers):
-            tiers = [tier for tier in self.plan.tiers if tier.group == group]
+            tiers = tuple(tier for tier in self.plan.tiers if tier.group == group)
+            # Where the time runs short, no group may use up what belongs to the others.
+            share = Plan(tiers, self.plan.cost).seconds
+            self.until = time.time() + max(0.0, end - time.time()) * share / left
+            left -= share
             self.corpus = {}
             driven = self._drive(group, tiers[0])
             self._campaign(group, tiers, driven)
@@ -90,7 +101,8 @@ class Search:
             return 0
         engine = self.engine or fast_engine()
         before = self.found.tally.runs
-        faults = self._faults(tier.runs, group)
+        stories = min(MOST_DRIVEN, tier.runs // 2)
+        faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
 
         def run(story: Story) -> Outcome | None:
             if self._over(watch):
@@ -100,15 +112,14 @@ class Search:
             self._note_run(story, outcome)
             return outcome
 
-        stories = min(MOST_DRIVEN, tier.runs // 2) // len(faults)
         for place, fault in enumerate(faults):
-            if stories:
-                shape = Shape(tier.length_ms, fault, group.free)
+            if stories >= len(faults):
+                shape = Shape(tier.lengths[0], fault, group.free)
                 drive(
                     self.profile,
                     shape,
                     seed=self.seed * 1000 + place,
-                    stories=stories,
+                    stories=stories // len(faults),
                     run=run,
                     climb=watch & _with_trigger(self.program),
                 )
@@ -142,7 +153,11 @@ class Search:
             faults = self._faults(runs, group)
             for run in range(max(0, runs)):
                 number += 1
-                yield Job(number, Shape(tier.length_ms, faults[run * len(faults) // runs], group.free))
+                length = tier.lengths[run % len(tier.lengths)]
+                long = run if place > 0 and tier is tiers[-1] else None
+                yield Job(
+                    number, Shape(length, faults[run * len(faults) // runs], group.free), GROWN[min(place, 1)], long
+                )
 
     def _faults(self, runs: int, group: Group) -> tuple[str | None, ...]:
         """The faults for so many runs: all, or a seeded choice where there are fewer runs than faults."""
@@ -224,12 +239,12 @@ class Search:
 
 def _sized(plan: Plan, jobs: Sequence[Job]) -> Iterator[tuple[Job, ...]]:
     """Consecutive jobs in batches of about equal work."""
-    most = BATCH_S * NOMINAL[plan.engine]
+    most = BATCH_S * NOMINAL[plan.cost.engine]
     batch: list[Job] = []
     work = 0.0
     for job in jobs:
         batch.append(job)
-        work += plan.cost(job.shape.length_ms)
+        work += plan.cost.of(job.shape.length_ms)
         if work >= most:
             yield tuple(batch)
             batch, work = [], 0.0

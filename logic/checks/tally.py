@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from rungproof.logic.checks.stories import faults_of, frees_outputs
 from rungproof.logic.engines.contract import Judgement, Outcome
 from rungproof.logic.meaning.program import Program, Requirement, Story
 
@@ -13,7 +14,8 @@ class Count:
     """Runs that watched one requirement.
 
     `decided`: runs in which at least one obligation was settled. `long_enough`: runs no
-    shorter than the requirement's horizon. `longest_ms`: the longest run, in ms.
+    shorter than the requirement's horizon. `longest_ms`: the longest run, in ms. `scoped`: runs in
+    which that happened which its scope line allows: one fault, outputs free.
     """
 
     runs: int = 0
@@ -22,6 +24,7 @@ class Count:
     decided: int = 0
     long_enough: int = 0
     longest_ms: int = 0
+    scoped: int = 0
 
     def add(self, other: Count) -> None:
         self.runs += other.runs
@@ -30,6 +33,7 @@ class Count:
         self.decided += other.decided
         self.long_enough += other.long_enough
         self.longest_ms = max(self.longest_ms, other.longest_ms)
+        self.scoped += other.scoped
 
 
 @dataclass(slots=True)
@@ -75,6 +79,10 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
         decided=int(judgement.triggers > 0 and settled),
         long_enough=int(ended_at >= requirement.horizon),
         longest_ms=ended_at,
+        scoped=int(
+            (not requirement.any_one_fault or bool(faults_of(program, story)))
+            and (not requirement.outputs_free or frees_outputs(program, story))
+        ),
     )
 
 

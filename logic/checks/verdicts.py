@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rungproof.logic.checks.tally import Count
 from rungproof.logic.checks.verdict import Verdict, Word
 from rungproof.logic.checks.words import many, span_words, time_words
 from rungproof.logic.meaning.program import Always, Never, Requirement, Story
+
+#: A trigger that never came says something only after so many runs that were long enough.
+LEAST_FOR_VACUOUS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,18 +59,37 @@ def _violated(violation: Violation) -> tuple[Word, str]:
 def word_of(requirement: Requirement, count: Count) -> tuple[Word, str]:
     """The word for a requirement that no run violated."""
     runs = many(count.runs, "run")
+    lasted = f"lasted the {span_words(requirement.horizon)} that it speaks of"
     if count.runs == 0:
         return "undecided", "no run watched it: the time was out before"
+    if count.scoped == 0:
+        return "undecided", f"no run had {_scope_words(requirement)} in it: the time was out before"
     if count.longest_ms == 0:
         return "vacuous", f"the assumptions leave nothing of any run: all {runs} were cut at their start"
     if count.long_enough == 0:
-        needed, longest = span_words(requirement.horizon), span_words(count.longest_ms)
-        return "undecided", f"it needs a run of {needed}, and the longest was {longest}: give the search more time"
+        longest = span_words(count.longest_ms)
+        return "undecided", f"no run {lasted}; the longest was {longest}: give the search more time"
+    if count.triggers == 0 and count.long_enough < LEAST_FOR_VACUOUS:
+        return "undecided", f"its trigger never came, but only {many(count.long_enough, 'run')} {lasted}"
     if count.triggers == 0:
         return "vacuous", f"its trigger never came in {runs}"
     if count.decided == 0:
         return "undecided", f"in each of {runs} that had its trigger something was still open at the end"
-    looked = f"no violation in {runs}, {span_words(count.simulated_ms)} in all"
-    if isinstance(requirement.form, Never | Always):
-        return "simulated", looked
-    return "simulated", f"{looked}; its trigger came {many(count.triggers, 'time')}"
+    return "simulated", "; ".join(_looked(requirement, count, lasted))
+
+
+def _looked(requirement: Requirement, count: Count, lasted: str) -> Iterator[str]:
+    """What the search saw of a requirement, phrase by phrase."""
+    yield f"no violation in {many(count.runs, 'run')}, {span_words(count.simulated_ms)} in all"
+    if count.scoped < count.runs:
+        yield f"{count.scoped:,} of them with {_scope_words(requirement)}"
+    if count.long_enough < count.runs:
+        yield f"{count.long_enough:,} {lasted}"
+    if not isinstance(requirement.form, Never | Always):
+        yield f"its trigger came {many(count.triggers, 'time')}"
+
+
+def _scope_words(requirement: Requirement) -> str:
+    words = ["one fault"] if requirement.any_one_fault else []
+    words += ["the outputs free"] if requirement.outputs_free else []
+    return " and ".join(words)
