@@ -40,8 +40,11 @@ ENTRIES: tuple[Entry, ...] = (
         "unknown-reading",
         "error",
         "`{owner}` shows no `{last}`.",
-        (_sample("\nrung run\n    start_pb\n    on-delay 5 s as hold\n    hold.time > 1 s\n    => running\n"),),
-        expected="one of {readings}",
+        (
+            _sample("\nrung run\n    start_pb\n    on-delay 5 s as hold\n    hold.time > 1 s\n    => running\n"),
+            _sample("\nrung run\n    start_pb\n    running.elapsed > 1 s\n    => running\n"),
+        ),
+        expected="{there}",
     ),
     Entry(
         "not-readable-here",

@@ -314,6 +314,21 @@ _STAGES = (
         mend="make the tag a `parameter`",
     ),
     Entry(
+        "preset-is-real",
+        "error",
+        "A time or a count is a whole number, and this tag is `real`.",
+        (
+            Sample(
+                {
+                    "sample.rung": _HEAD
+                    + "    wait      parameter  real s 1..60 = 5\n"
+                    + "\nrung sample\n    start_pb\n    on-delay wait as hold\n    => running\n"
+                }
+            ),
+        ),
+        mend="make it `int`, in a unit fine enough: `int ms 500..5000`",
+    ),
+    Entry(
         "preset-too-small",
         "error",
         "This is, or can become, less than {least}.",

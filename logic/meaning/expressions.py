@@ -67,11 +67,18 @@ def type_number(node: tree.Expression, context: Context) -> Expression | None:
 
 
 def type_quantity(
-    node: tree.Expression, context: Context, unit: Unit | None, kind: Type, beside: str
+    node: tree.Expression,
+    context: Context,
+    unit: Unit | None,
+    kind: Type,
+    beside: str,
+    *,
+    real_code: str = "real-to-int",
 ) -> Expression | None:
     """A number in `unit` and of type `kind` (int or real), converted where it has to be.
 
-    `beside` says what asks for the unit, as "`pump_speed` is in V" does.
+    `beside` says what asks for the unit, as "`pump_speed` is in V" does; `real_code` is what
+    is reported of a real where an int is asked for.
     """
     operand = type_operand(node, context)
     if operand is None or not fits(operand, unit, context, beside):
@@ -80,7 +87,7 @@ def type_quantity(
         return _literal_as(operand, unit, kind, context)
     found = in_unit(operand if kind == "int" else as_real(operand), unit)
     if kind == "int" and found.type == "real":
-        context.reporter.report("real-to-int", node.span)
+        context.reporter.report(real_code, node.span)
         return None
     return checked(found, context)
 
@@ -95,7 +102,7 @@ def _literal_as(operand: Literal, unit: Unit | None, kind: Type, context: Contex
 
 def type_duration(node: tree.Number | tree.Name, context: Context) -> Expression | None:
     """A time as an int in ms, 1 or more: a literal, or an int parameter in a unit of time."""
-    found = type_quantity(node, context, MILLISECOND, "int", "a time stands here")
+    found = type_quantity(node, context, MILLISECOND, "int", "a time stands here", real_code="preset-is-real")
     if found is not None and not is_settable(found, context):
         context.reporter.report("preset-not-constant", node.span)
         return None

@@ -61,10 +61,9 @@ class Scope:
         """Say that nobody bears this name, and which name was likely meant."""
         owner, _, last = name.text.rpartition(".")
         inside = sorted(key for key in self._inside.get(owner, ()))
-        if owner and inside:
-            reporter.report(
-                "unknown-reading", name.span, name=name.text, owner=owner, last=last, readings=_listed(inside)
-            )
+        if owner and (inside or self.entries.get(owner) is not None):
+            there = f"one of {_listed(inside)}" if inside else f"`{owner}` alone: there is nothing more inside it"
+            reporter.report("unknown-reading", name.span, owner=owner, last=last, there=there)
             return
         nearest = self._nearest(name.text)
         if nearest is None:

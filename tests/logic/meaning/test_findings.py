@@ -308,12 +308,13 @@ def test_what_the_first_scan_rules_out_never_happens_in_it(random: Random, press
 
 
 def _many(count: int) -> tuple[str, str]:
-    tags = "".join(f"    a{n}  input  bool\n    b{n}  output  bool\n    v{n}  memory  real L 0..10\n" for n in range(count))
+    numbers = range(count)
+    tags = "".join(f"    a{n}  input  bool\n    b{n}  output  bool\n    v{n}  memory  real L 0..10\n" for n in numbers)
     rungs = "".join(
         f"rung r{n}\n    (rising a{n} and a{n * 7 % count}) or b{n}\n    not a{(n + 1) % count}\n"
         f"    v{n * 3 % count} < 5 L\n    on-delay 5 s as t{n}\n    => b{n}\n"
         f"    => v{n} := v{n} + 0.5 L when v{n} < 9 L\n\n"
-        for n in range(count)
+        for n in numbers
     )
     return tags, rungs
 
