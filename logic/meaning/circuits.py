@@ -8,7 +8,8 @@ refused with its path shown.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import heapq
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rungproof.grammar import tree
@@ -156,39 +157,46 @@ def _ordered(reading: _Reading) -> list[Rung] | None:
 
     Among rungs that are free to go, the first written goes first.
     """
-    drives = {
-        id(rung): {output.target.text for output in rung.outputs} & reading.written.keys()
-        for rung in reading.circuit.rungs
-    }
-    waits = {id(rung): _read_by(rung, reading.written) for rung in reading.circuit.rungs}
-    left = list(zip(reading.circuit.rungs, reading.rungs, strict=True))
-    ordered: list[Rung] = []
-    while left:
-        pending = {node for rung, _ in left for node in drives[id(rung)]}
-        free = next((pair for pair in left if not any(node in pending for node, _ in waits[id(pair[0])])), None)
-        if free is None:
-            _report_loop([rung for rung, _ in left], drives, waits, reading.reporter)
-            return None
-        left.remove(free)
-        ordered.append(free[1])
-    return ordered
+    written = reading.circuit.rungs
+    drives = [{output.target.text for output in rung.outputs} & reading.written.keys() for rung in written]
+    waits = [_read_by(rung, reading.written) for rung in written]
+    driver = {node: index for index, nodes in enumerate(drives) for node in nodes}
+    readers: dict[int, set[int]] = {}
+    missing = [{driver[node] for node, _ in each} for each in waits]
+    for index, needed in enumerate(missing):
+        for each in needed:
+            readers.setdefault(each, set()).add(index)
+    free = [index for index, needed in enumerate(missing) if not needed]
+    ordered: list[int] = []
+    while free:
+        index = heapq.heappop(free)
+        ordered.append(index)
+        for reader in readers.get(index, ()):
+            missing[reader].discard(index)
+            if not missing[reader]:
+                heapq.heappush(free, reader)
+    if len(ordered) < len(written):
+        _report_loop(written, [i for i, needed in enumerate(missing) if needed], waits, driver, reading.reporter)
+        return None
+    return [reading.rungs[index] for index in ordered]
 
 
 def _report_loop(
-    rungs: list[tree.Rung],
-    drives: Mapping[int, set[str]],
-    waits: Mapping[int, list[tuple[str, Span]]],
+    rungs: Sequence[tree.Rung],
+    stuck: Sequence[int],
+    waits: Sequence[Sequence[tuple[str, Span]]],
+    driver: Mapping[str, int],
     reporter: Reporter,
 ) -> None:
     """Walk from reader to driver until a rung comes back; show that loop."""
-    driver = {node: rung for rung in rungs for node in drives[id(rung)]}
-    rung, path, seen = rungs[0], list[tuple[tree.Rung, str, Span]](), list[int]()
-    while id(rung) not in seen:
-        seen.append(id(rung))
-        node, span = next((n, s) for n, s in waits[id(rung)] if n in driver)
-        path.append((rung, node, span))
-        rung = driver[node]
-    loop = path[seen.index(id(rung)) :]
-    words = ", ".join(f"rung {r.name} waits for {node}" for r, node, _ in loop)
-    related = tuple((span, f"rung {r.name} reads {node} here") for r, node, span in loop)
+    at, path, seen = stuck[0], list[tuple[str, str, Span]](), dict[int, int]()
+    waiting = set(stuck)
+    while at not in seen:
+        seen[at] = len(path)
+        node, span = next((n, s) for n, s in waits[at] if driver[n] in waiting)
+        path.append((rungs[at].name, node, span))
+        at = driver[node]
+    loop = path[seen[at] :]
+    words = ", ".join(f"rung {name} waits for {node}" for name, node, _ in loop)
+    related = tuple((span, f"rung {name} reads {node} here") for name, node, span in loop)
     reporter.report("circuit-loop", loop[0][2], loop=words, related=related)

@@ -21,9 +21,15 @@ class Drives:
     machine: Machine
     tags: Collection[str]
     taken: dict[str, Span] = field(default_factory=dict)
+    _nodes: dict[int, set[str]] = field(default_factory=dict)
 
     def nodes_of(self, circuit: tree.Circuit) -> set[str]:
         """Targets that are neither part nor tag: points of the circuit itself."""
+        if id(circuit) not in self._nodes:
+            self._nodes[id(circuit)] = self._nodes_in(circuit)
+        return self._nodes[id(circuit)]
+
+    def _nodes_in(self, circuit: tree.Circuit) -> set[str]:
         targets = {output.target.text for rung in circuit.rungs for output in rung.outputs}
         return {t for t in targets if "." not in t and t not in self.machine.lines and t not in self.tags}
 

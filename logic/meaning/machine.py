@@ -26,6 +26,7 @@ class Machine:
     span: Span
     parts: dict[str, Part] = field(default_factory=dict)
     lines: dict[str, PartLine] = field(default_factory=dict)
+    folded: dict[str, PartLine] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
     assembly: Assembly | None = None
 
@@ -48,10 +49,10 @@ def read_machine(plant: Plant, kinds: Mapping[str, type[Part]], reporter: Report
 
 
 def _read_part(line: PartLine, kinds: Mapping[str, type[Part]], machine: Machine, reporter: Reporter) -> None:
-    for other in machine.lines.values():
-        if other.name.lower() == line.name.lower():
-            reporter.report("part-twice", line.span, name=line.name, related=((other.span, f"{other.name} is here"),))
-            return
+    other = machine.folded.setdefault(line.name.lower(), line)
+    if other is not line:
+        reporter.report("part-twice", line.span, name=line.name, related=((other.span, f"{other.name} is here"),))
+        return
     machine.lines[line.name] = line
     part_class = kinds.get(line.kind)
     if part_class is None:

@@ -13,10 +13,15 @@ from rungproof.logic.meaning.scope import Scope, nearest_name
 #: Designations such as `K1` are too short for likeness: one character may differ.
 _SHORT = 4
 
+#: Among more names than these, looking for a near one at every mistake would take minutes.
+_MOST = 2000
+
 
 def did_you_mean(name: str, known: Iterable[str]) -> str | None:
     """The mend for a name that nothing bears; None leaves the entry's own mend in place."""
     names = list(known)
+    if len(names) > _MOST:
+        return None
     near = nearest_name(name, dict.fromkeys(names)) or _nearest_designation(name, names)
     return f"Did you mean `{near}`?" if near else None
 
@@ -37,7 +42,7 @@ class NamedScope(Scope):
     def report_unknown(self, name: Name, reporter: Reporter) -> None:
         """An unknown reading of a known owner is told as everywhere; the rest under `code`."""
         owner = name.text.rpartition(".")[0]
-        if owner and any(key.startswith(f"{owner}.") for key in self.entries):
+        if owner in self._inside:
             super().report_unknown(name, reporter)
             return
         known = [*self.entries, *self.elsewhere]

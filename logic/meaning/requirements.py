@@ -23,9 +23,9 @@ LookedAt = Literal["in the program", "at the terminals", "at the machine"]
 
 @dataclass(slots=True)
 class Watcher:
-    """Types formulas. `scope_for` gives the names that one block may use."""
+    """Types formulas over the names of `scope`."""
 
-    scope_for: Callable[[object], Scope]
+    scope: Scope
     tags: dict[str, Tag]
     has_plant: bool
     restater: Restater
@@ -39,7 +39,7 @@ class Watcher:
     def _hazard(self, block: tree.Hazard) -> program.Hazard:
         safe = None
         if block.safe_state is not None:
-            safe = type_contact(block.safe_state, self._context(block, f"hazard {block.name}"))
+            safe = type_contact(block.safe_state, self._context(f"hazard {block.name}"))
         return program.Hazard(block.name, block.sentence, safe, block.span)
 
     # ---------------------------------------------------------- requirements
@@ -69,7 +69,7 @@ class Watcher:
         return {name.text for name in block.against}
 
     def _requirement(self, block: tree.Requirement) -> program.Requirement | None:
-        context = self._context(block, f"requirement {block.name}")
+        context = self._context(f"requirement {block.name}")
         from_time = type_duration_quietly(block.from_time, context) if block.from_time is not None else None
         form = _FORMS[type(block.form)](self, block.form, context)
         if form is None or (block.from_time is not None and from_time is None):
@@ -113,9 +113,9 @@ class Watcher:
         inside = readings.stages or any(self.tags[n].role == "memory" for n in readings.tags)
         return "at the terminals" if outside and not inside else "in the program"
 
-    def _context(self, block: object, owner: str) -> Context:
+    def _context(self, owner: str) -> Context:
         parameters = frozenset(name for name, tag in self.tags.items() if tag.role == "parameter")
-        return Context(self.scope_for(block), self.reporter, Slots(owner), parameters)
+        return Context(self.scope, self.reporter, Slots(owner), parameters)
 
     # ----------------------------------------------------------------- forms
 
@@ -168,7 +168,7 @@ class Watcher:
         return [assumption for assumption in read if assumption is not None]
 
     def _assumption(self, block: tree.Assume) -> program.Assumption | None:
-        condition = type_contact(block.condition, self._context(block, f'assume "{block.sentence}"'))
+        condition = type_contact(block.condition, self._context(f'assume "{block.sentence}"'))
         if condition is None:
             return None
         readings = readings_of([condition])

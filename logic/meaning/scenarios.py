@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rungproof.grammar import tree
@@ -45,7 +45,7 @@ class Teller:
     stage: Stage
     scan: tuple[int, int] | None
     tick: int
-    scope_for: Callable[[object], Scope]
+    scope: Scope
     restater: Restater
     reporter: Reporter
 
@@ -190,9 +190,7 @@ class Teller:
     def _expectations(self, draft: _Draft) -> list[Expectation] | None:
         found = []
         for index, line in enumerate(draft.expects):
-            context = Context(
-                self.scope_for(draft.block), self.reporter, Slots(f'scenario "{draft.block.sentence}" {index}')
-            )
+            context = Context(self.scope, self.reporter, Slots(f'scenario "{draft.block.sentence}" {index}'))
             condition = type_contact(line.condition, context)
             time = self._time(line.time, draft, least=1) if line.time is not None else 0
             if condition is None or time is None:

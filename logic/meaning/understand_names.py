@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+from rungproof.grammar.tree import Block
 from rungproof.logic.meaning.circuits_reading import silence_broken
 from rungproof.logic.meaning.machine import Machine
 from rungproof.logic.meaning.machine_names import NamedScope
@@ -24,14 +25,17 @@ class ProjectNames:
         self.truths = truth_entries(machine) if machine is not None else {}
         self.entries = {**self.truths, **self.contacts, **controller}
         self.elsewhere: dict[str, str] = {}
+        shown: dict[str, list[str]] = {}
+        for key in self.truths:
+            shown.setdefault(key.partition(".")[0], []).append(key)
         if machine is not None:
             for part in sound_parts(machine):
-                self._note(part)
+                self._note(part, shown.get(part.name, []))
 
-    def _note(self, part: Part) -> None:
+    def _note(self, part: Part, truths: list[str]) -> None:
         """What of a part cannot be read as it stands, and why."""
         contacts = [f"{part.name}.{c.name}" for c in part.contacts]
-        shown = contacts + [key for key in self.truths if key.startswith(f"{part.name}.")]
+        shown = contacts + truths
         choice = ", ".join(f"`{key}`" for key in shown) or "nothing"
         for key in driven_inputs(part):
             if key not in self.entries:
@@ -42,13 +46,11 @@ class ProjectNames:
         elif part.name not in self.entries:
             self.elsewhere[part.name] = f"it is a part; say what of it: {choice}"
 
-    def scope_for(self, block: object) -> Scope:
-        """Everything that a requirement or an expectation can read; broken parts' names stay silent."""
-        if self.machine is None or not self.machine.broken:
-            return NamedScope(self.entries, self.elsewhere)
-        entries = dict(self.entries)
-        silence_broken(entries, self.machine, block)
-        return NamedScope(entries, self.elsewhere)
+    def scope(self, blocks: Iterable[Block]) -> Scope:
+        """Everything that requirements and expectations can read; broken parts' names stay silent."""
+        if self.machine is not None and self.machine.broken:
+            silence_broken(self.entries, self.machine, tuple(blocks))
+        return NamedScope(self.entries, self.elsewhere)
 
     def manner(self, name: str) -> Manner:
         """How a name reads in a restatement."""

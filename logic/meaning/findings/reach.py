@@ -30,6 +30,9 @@ class Reach:
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.parts = {part.name: part for part in plant.assembly.parts}
+        self._coils: dict[str, list[str]] = {}
+        for key in plant.assembly.driven:
+            self._coils.setdefault(key.partition(".")[0], []).append(key)
         self._feeders: dict[str, list[tuple[Circuit, Rung]]] = {}
         for circuit in plant.circuits:
             for rung in circuit.rungs:
@@ -73,7 +76,7 @@ class Reach:
 
     def coils(self, part: str) -> list[str]:
         """What can be driven of a part."""
-        return [key for key in self.plant.assembly.driven if key.partition(".")[0] == part]
+        return self._coils.get(part, [])
 
     def switches(self, tag: str) -> bool:
         """Whether an output's terminal is on or off, rather than a signal."""
