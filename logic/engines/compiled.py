@@ -14,13 +14,13 @@ from typing import Any
 
 from rungproof.logic.engines.chance import uniform
 from rungproof.logic.engines.compiled_loop import write_run
-from rungproof.logic.engines.compiled_plan import RunPlan, Shape, freed, plan_run
 from rungproof.logic.engines.contract import Judgement, Outcome, Trace
 from rungproof.logic.meaning.program import Expectation, Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
 from rungproof.logic.steps.node import variable
 from rungproof.logic.steps.operators import divide_int, divide_real, root
+from rungproof.logic.steps.run_plan import RunPlan, Shape, freed, plan_run
 
 #: No event comes after this time (ms).
 NEVER = 2**62

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from rungproof.logic.engines.chance import stream_of
-from rungproof.logic.engines.compiled_plan import FIRST, RunPlan, Shape
 from rungproof.logic.engines.compiled_watch import Watch
 from rungproof.logic.engines.compiled_writer import Block, Lines, Update, literal
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.monitors import INSTANT
 from rungproof.logic.steps.node import Node, both, constant, inverse, ordered, variable
+from rungproof.logic.steps.run_plan import FIRST, RunPlan, Shape
 
 #: The run's own locals, for the variables that are no state of anything.
 _OWN = {FIRST: "first", variable(ELAPSED, "int"): "elapsed", variable(INSTANT, "int"): "since"}

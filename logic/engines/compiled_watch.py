@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rungproof.logic.engines.compiled_plan import MonitorPlan, RunPlan, Shape
 from rungproof.logic.engines.compiled_writer import Block, Lines, Update
 from rungproof.logic.meaning.program import Expectation
 from rungproof.logic.steps.node import OFF, ON, Node, inverse
+from rungproof.logic.steps.run_plan import MonitorPlan, RunPlan, Shape
 
 _Expected = Sequence[tuple[int, MonitorPlan, Expectation]]
 

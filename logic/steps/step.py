@@ -33,12 +33,13 @@ class StateVariable:
 
 @dataclass(frozen=True, slots=True)
 class InputVariable:
-    """Given anew at every step: any value of `low..high`."""
+    """Given anew at every step: any value of `low..high`. A `constant` one is the same in all steps of a run."""
 
     name: str
     type: Type
     low: float | int = 0
     high: float | int = 1
+    constant: bool = False
 
     @property
     def node(self) -> Node:

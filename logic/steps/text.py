@@ -3,6 +3,7 @@
     state running bool off
     state rest_time#elapsed int 0 0..240000
     input start_pb bool
+    input target real 100.0..180.0 constant
     let running.2 = or running start_pb
     let 3 = add rest_time#elapsed 20
     next running = running.2
@@ -35,7 +36,8 @@ def print_step(step: Step) -> str:
     lines = []
     for state in step.states.values():
         lines.append(f"state {_quoted(state.name)} {state.type} {_literal(state.start)}{_range(state)}")
-    lines += [f"input {_quoted(each.name)} {each.type}{_range(each)}" for each in step.inputs.values()]
+    for each in step.inputs.values():
+        lines.append(f"input {_quoted(each.name)} {each.type}{_range(each)}{' constant' if each.constant else ''}")
     for node in step.nodes:
         if node.operands:
             lines.append(f"let {names[node]} = {' '.join([node.operator, *(names[o] for o in node.operands)])}")
@@ -113,9 +115,10 @@ def parse_step(text: str) -> Step:
     return Step(states, inputs, nexts, outputs, labels)
 
 
-def _input(name: str, type_: Type, span: list[str]) -> InputVariable:
-    low, high = _limits(span)
-    return InputVariable(name, type_, low, high)
+def _input(name: str, type_: Type, rest: list[str]) -> InputVariable:
+    constant_ = "constant" in rest[-1:]
+    low, high = _limits(rest[:-1] if constant_ else rest)
+    return InputVariable(name, type_, low, high, constant_)
 
 
 def _limits(span: list[str]) -> tuple[float | int, float | int]:

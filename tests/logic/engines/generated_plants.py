@@ -95,7 +95,7 @@ class PlantMaker:
             self.contacts.append(f"S{index}")
             self.truths.append(f"S{index}.pressed")
         if self.chance(0.5):
-            self.lines.append(f"    emergency_stop S9 latching, break contacts 2")
+            self.lines.append("    emergency_stop S9 latching, break contacts 2")
             self.contacts += ["S9.1", "S9.2"]
             self.truths.append("S9.operated")
         if self.chance(0.3):
@@ -120,7 +120,9 @@ class PlantMaker:
     def movers(self) -> None:
         if self.chance(0.8):
             speed = self.random.choice(["deadband 0.8 V", "fixed speed", "deadband 0.5 V, lag 0.2 s"])
-            self.lines.append(f"    pump M1 from cistern into header, 0..{self.random.choice([60, 300])} L/min, {speed}")
+            self.lines.append(
+                f"    pump M1 from cistern into header, 0..{self.random.choice([60, 300])} L/min, {speed}"
+            )
             self.coils.append("M1.supply")
             self.truths += ["M1.energised", "M1.turning"]
             if "fixed" not in speed:
@@ -233,7 +235,7 @@ def plant_text(random: Random) -> str:
             wiring.append(f"{place} 0..10 V to {plant.signals.pop()}")
         elif type_ == "int" and plant.signals and not words[3].startswith("-"):
             wiring.append(f"{place} 0..10 V as {words[3]} to {plant.signals.pop()}")
-    unused = [name for name in readable]
+    unused = list(readable)
     circuits = _circuits(plant, free, unused, random)
     every = f"{tick} ms" if random.random() < 0.3 else random.choice([f"{2 * tick} ms", f"{tick}..{6 * tick} ms"])
     supplied = [f"    controller from {random.choice(plant.supplies)}"] if random.random() < 0.7 else []

@@ -1,8 +1,8 @@
-"""What one generated run needs: the nodes of every phase, renamed for the run, and its variables.
+"""What a run needs: the nodes of every phase of an instant, renamed for the run, and its variables.
 
-A run is generated for a *shape*: which requirements it judges, which scenario's
-expectations, which environment keys may move, what it records. Keys that no event of the
-story touches and that are faults stand at their start value and fold away.
+A plan is made for a *shape* of run: which requirements it judges, which scenario's
+expectations, which environment keys may move, what it records. Keys that may not move
+stand at their start value and fold away.
 """
 
 from __future__ import annotations
@@ -88,6 +88,7 @@ class RunPlan:
     assumptions: list[MonitorPlan] = field(default_factory=list)
     expectations: list[tuple[MonitorPlan, Expectation]] = field(default_factory=list)
     tags: dict[str, Node] = field(default_factory=dict)
+    ranges: dict[Node, tuple[float | int, float | int]] = field(default_factory=dict)
 
 
 class _Planner:
@@ -143,6 +144,7 @@ class _Planner:
             renamed = variable(f"plant:{state.name}", state.type)
             self.given[state.node] = renamed
             self.plan.starts[renamed] = state.start
+            self.plan.ranges[renamed] = state.low, state.high
         for key, each in plant.terminals.items():
             tag = key.removesuffix(terminal(""))
             self.given[each.node] = variable(SEEN + tag, each.type)
@@ -164,10 +166,13 @@ class _Planner:
         read = {node: self._changed(value) for node, value in self._inputs_read().items()}
         became = self._all_changed([*scan.next.values(), *scan.outputs.values()], {**rename, **read})
         plan.memory_starts = {rename[each.node]: each.start for each in scan.states.values()}
+        plan.ranges |= {rename[each.node]: (each.low, each.high) for each in scan.states.values()}
         plan.memory_next = {rename[scan.states[name].node]: became[node] for name, node in scan.next.items()}
         for node, value in read.items():
             held = variable(f"memory:{node.name}", node.type)
-            plan.memory_starts[held] = start_of(controller.tags[node.name])
+            tag = controller.tags[node.name]
+            plan.memory_starts[held] = start_of(tag)
+            plan.ranges[held] = tag.low, tag.high
             plan.memory_next[held] = value
         kept = retained_names(controller)
         kept |= {tag.name for tag in controller.tags.values() if tag.role == "input"}
@@ -192,6 +197,8 @@ class _Planner:
             survives = held in plan.retained or (tag is not None and tag.role == "input")
             left = held if survives else typed_constant(held.type, plan.memory_starts[held])
             plan.starts[seen] = plan.memory_starts[held]
+            low, high = plan.ranges[held]
+            plan.ranges[seen] = (min(low, 0), max(high, 0))
             self._see(seen, held, left, left)
             if tag is not None and tag.role == "output":
                 self._terminal(tag, seen, held)
@@ -266,6 +273,7 @@ class _Planner:
         plan.memory_starts = {node: value for node, value in plan.memory_starts.items() if node in held | needed}
 
     def _monitor(self, name: str, instants: str, step: Step) -> MonitorPlan:
+        self.plan.ranges |= {each.node: (each.low, each.high) for each in step.states.values()}
         more = {variable(INSTANT, "int"): constant(self.plan.tick)} if instants == "tick" else {}
         became = self._all_changed([*step.next.values(), *step.outputs.values()], more)
         return MonitorPlan(
