@@ -47,7 +47,8 @@ class RungTyper:
             return None
         if stage.kind in _TIMERS:
             return type_duration(stage.preset, self.context)
-        found = type_quantity(stage.preset, self.context, None, "int", "a count stands here", real_code="preset-is-real")
+        beside = "a count stands here"
+        found = type_quantity(stage.preset, self.context, None, "int", beside, real_code="preset-is-real")
         if found is None:
             return None
         if not is_settable(found, self.context):

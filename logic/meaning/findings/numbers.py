@@ -80,4 +80,5 @@ def _report_range(output: Output, tag: Tag, bounds: Bounds, reporter: Reporter) 
 
 
 def _shown(value: float) -> str:
-    return f"{value:.6g}"
+    # Six digits, and no exponent where a person would write none.
+    return f"{float(f'{value:.6g}'):.15g}"
