@@ -48,6 +48,8 @@ class Composer:
         self.lane = 0
         self.orderly = not chance(draws, 1, 2)
         self.busy = chance(draws, 1, 4)
+        # A breach of an assumption ends the run: worth trying, but not often.
+        self.breaching = not self.orderly and chance(draws, 1, 8)
         self.times = profile.times_up_to(max(profile.step, shape.length_ms * 2 // 3))
         self.focus = list(profile.switches)
         if not chance(draws, 1, 3) and len(self.focus) > 2:
@@ -91,7 +93,7 @@ class Composer:
 
     def hands_off(self) -> None:
         """From now on people leave everything alone; the world goes on."""
-        self.focus, self.orderly, self.busy = [], True, False
+        self.focus, self.orderly, self.busy, self.breaching = [], True, False, False
 
     def story(self) -> Story:
         length = self.shape.length_ms
@@ -212,9 +214,13 @@ class Composer:
     def _value(self, key: str) -> Scalar:
         """Mostly a value worth trying, else any of the range (finer steps than any channel has)."""
         knob, worth = self.profile.knobs[key], self.profile.values[key]
+        if self.breaching and knob.type != "bool" and chance(self.draws, 1, 2):
+            return pick(self.draws, (knob.low, knob.high))
         if knob.type == "bool" or chance(self.draws, 5, 8):
             return pick(self.draws, worth)
-        return any_value(self.draws, knob)
+        if self.breaching:
+            return any_value(self.draws, knob, knob.low, knob.high)
+        return any_value(self.draws, knob, *self.profile.assumed[key])
 
     def _scans(self) -> tuple[int, ...]:
         low, high = self.profile.scan
@@ -248,9 +254,9 @@ class Composer:
         self._add(self.now + stretch, key, self.state[key])
 
 
-def any_value(draws: Draws, knob: Knob) -> Scalar:
-    """Any value of a number's range."""
+def any_value(draws: Draws, knob: Knob, low: int | float, high: int | float) -> Scalar:
+    """Any value of a number's range `low..high`."""
     if knob.type == "int":
-        return int(knob.low) + draws.below(int(knob.high) - int(knob.low) + 1)
+        return int(low) + draws.below(int(high) - int(low) + 1)
     steps = 1 << 20
-    return knob.low + (knob.high - knob.low) * (draws.below(steps + 1) / steps)
+    return low + (high - low) * (draws.below(steps + 1) / steps)

@@ -32,7 +32,8 @@ class Profile:
     (ms) that something in the program waits for, rising; `counts` the counts something waits
     for. Knobs are sorted by what can be done with them: `switches` are on or off and moved by
     people or the process, `numbers` have values. `values` holds what is worth trying for each
-    number, the start first; `rest` the state of each switch in which nothing happens; `noisy`
+    number, the start first; `assumed` the range that the
+    assumptions leave it, where they bound it directly; `rest` the state of each switch in which nothing happens; `noisy`
     says whether the noise generator's lane matters.
     """
 
@@ -49,6 +50,7 @@ class Profile:
     parameters: tuple[str, ...]
     frees: tuple[str, ...]
     values: dict[str, tuple[Scalar, ...]]
+    assumed: dict[str, tuple[int | float, int | float]]
     rest: dict[str, bool]
     noisy: bool
     knobs: dict[str, Knob]
@@ -79,6 +81,7 @@ def profile_of(program: Program) -> Profile:
         parameters=_of_kind(knobs.values(), "parameter"),
         frees=_of_kind(knobs.values(), "free output"),
         values={knob.key: _worth_trying(program, knob) for knob in settable},
+        assumed={knob.key: _assumed_range(program, knob) for knob in settable},
         rest=resting(program),
         noisy=plant is not None and any("~" in key for key in plant.assembly.environment),
         knobs=knobs,
@@ -113,7 +116,7 @@ def _counts(program: Program) -> set[int]:
 def _worth_trying(program: Program, knob: Knob) -> tuple[Scalar, ...]:
     """Start, ends, middle, and what the program compares it with, next values on each side too.
 
-    Where an assumption bounds the knob directly, what lies outside comes last and once per end.
+    All of them as far as the assumptions leave them.
     """
     if knob.type == "bool":
         return (knob.start, not knob.start)
@@ -124,9 +127,7 @@ def _worth_trying(program: Program, knob: Knob) -> tuple[Scalar, ...]:
     tried: list[Scalar] = [knob.start, low, high, middle]
     for value in near:
         tried += [value, value - 1, value + 1] if whole else [value]
-    inside = [_as(knob, value) for value in tried if low <= value <= high]
-    outside = [_as(knob, value) for value in (knob.low, knob.high) if not low <= value <= high]
-    return tuple(dict.fromkeys(inside + outside)) or (knob.start,)
+    return tuple(dict.fromkeys(_as(knob, value) for value in tried if low <= value <= high)) or (knob.start,)
 
 
 def _as(knob: Knob, value: Scalar) -> Scalar:
