@@ -23,7 +23,9 @@ class Stage:
     """What a project offers to its scenarios.
 
     `tags` maps a tag whose own line is wrong to None. `wires` maps a wired input tag to the
-    part or contact that its wire comes from. `machine` is None without a plant.
+    part or contact that its wire comes from. `machine` is None without a plant. Where some
+    requirement stands `with outputs free`, a story may set output tags: the terminals then do
+    what it says instead of the program, as in the stories that speak against such a requirement.
     """
 
     knobs: Mapping[str, Knob]
@@ -31,6 +33,7 @@ class Stage:
     machine: Machine | None
     wires: Mapping[str, str | None]
     has_controller: bool
+    outputs_free: bool = False
 
     def parameter(self, name: tree.Name, reporter: Reporter) -> Knob | None:
         """The knob of a parameter; None after reporting that there is none."""
@@ -67,6 +70,8 @@ def _set(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
     name = line.target.text
     knob = stage.knobs.get(name)
     if knob is not None and knob.kind in ("tag", "operator", "disturbance"):
+        return knob
+    if knob is not None and knob.kind == "free output" and stage.outputs_free:
         return knob
     if _tag_refused(line, stage, reporter):
         return None

@@ -31,7 +31,7 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
     """The program, or None where nothing can run. The caller drops it where a mistake was found."""
     blocks = project.blocks
     machine = _machine(blocks, folder, reporter)
-    reading = type_controller(blocks, reporter, hidden_from_program(machine))
+    reading = type_controller(blocks, reporter, hidden_from_program(machine, blocks))
     tags = _tags(reading)
     wired, plant = Wired(), None
     if machine is None:
@@ -47,7 +47,8 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
     has_controller = any(isinstance(b, tree.Controller) for b in blocks)
     parts = None if machine is None else tuple(sound_parts(machine))
     knobs = knobs_of(Surroundings(reading.tags, parts, _terminals(wired), has_controller))
-    stage = Stage(knobs, tags, machine, {w.tag: w.source for w in wired.inputs}, has_controller)
+    wires = {w.tag: w.source for w in wired.inputs}
+    stage = Stage(knobs, tags, machine, wires, has_controller, any(r.outputs_free for r in requirements))
     teller = Teller(stage, _scan(reading), machine.tick if machine else 1, scope, restater, reporter)
     scenarios = teller.scenarios(blocks)
     check_names(blocks, reporter)
