@@ -31,6 +31,9 @@ MOST_LONG_RUNS = 400
 #: A single run may take this share of its group's work.
 LONGEST_SHARE = 0.3
 
+#: Grown stories mostly end before their length: a longer run costs this share of the whole, on average.
+GROWN_COST = 0.6
+
 #: Runs of a tier last that many times the time it is made for, in turn: something happens before
 #: and during it; after it as well; twice over.
 FACTORS = ((5, 4), (3, 2), (5, 2))
@@ -107,10 +110,11 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
         share = left if len(groups) == 1 else left / 2 if place == 0 else left / (len(groups) - place)
         chosen = _chosen(lengths, cost, share)
         for order, each in enumerate(chosen):
-            count = min(most[min(order, 1)], int(share / (len(chosen) - order) / _mean_cost(cost, each)))
+            one = _mean_cost(cost, each) * (GROWN_COST if 0 < order < len(chosen) - 1 else 1)
+            count = min(most[min(order, 1)], int(share / (len(chosen) - order) / one))
             tier = Tier(group, each if count > 1 else each[:1], max(1, count if runs is None else min(count, runs)))
-            share -= tier.runs * _mean_cost(cost, tier.lengths)
-            left -= tier.runs * _mean_cost(cost, tier.lengths)
+            share -= tier.runs * one
+            left -= tier.runs * one
             tiers.append(tier)
     return Plan(tuple(tiers), cost)
 

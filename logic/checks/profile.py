@@ -32,9 +32,9 @@ class Profile:
     (ms) that something in the program waits for, rising; `counts` the counts something waits
     for. Knobs are sorted by what can be done with them: `switches` are on or off and moved by
     people or the process, `numbers` have values. `values` holds what is worth trying for each
-    number, the start first; `assumed` the range that the
-    assumptions leave it, where they bound it directly; `rest` the state of each switch in which nothing happens; `noisy`
-    says whether the noise generator's lane matters.
+    number, the start first; `assumed` the range that the assumptions leave it, where they bound
+    it directly; `rest` the state of each switch in which nothing happens; `noisy` says whether
+    the noise generator's lane matters.
     """
 
     step: int
