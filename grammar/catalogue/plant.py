@@ -32,6 +32,13 @@ ENTRIES: tuple[Entry, ...] = (
         expected="names that differ by more than letter case",
     ),
     Entry(
+        "part-name-reserved",
+        "error",
+        "No part can be called `{name}`: in wiring and scenarios the word means the controller itself.",
+        (_plant("supply controller   24 V"),),
+        mend="give the part a designation of its own, such as `P24`",
+    ),
+    Entry(
         "part-unknown",
         "error",
         "`{by}` names a part `{name}`, and there is none.",
@@ -44,7 +51,7 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "part-impossible",
         "error",
-        "There can be no such {kind} `{name}`: it {problem}.",
+        "There can be no such {kind} `{name}`: {problem}.",
         (
             _plant("tank t   upright cylinder, diameter -60 cm, height 110 cm, starts at 60 L"),
             _plant("push_button S1   make contacts 0"),

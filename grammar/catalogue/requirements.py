@@ -37,6 +37,19 @@ ENTRIES: tuple[Entry, ...] = (
         expected="a tag, a stage, a contact, or what a part shows, such as `header.level`",
     ),
     Entry(
+        "cannot-stand-here",
+        "error",
+        "`{name}` cannot stand here: {reason}.",
+        (
+            Sample(
+                {
+                    "sample.rung": 'plant "Sample" every 5 ms\n    push_button S1   make contacts 2\n\n'
+                    'requirement R1 "A"\n    never S1\n'
+                }
+            ),
+        ),
+    ),
+    Entry(
         "hazard-unknown",
         "error",
         "There is no hazard `{name}`.",

@@ -81,7 +81,7 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "fed-twice",
         "error",
-        "It is said twice where {fed} is fed from.",
+        "{fed} is fed twice.",
         (_wiring((*_FEEDS, "inputs X1 from P24")),),
         mend="take one of the lines out",
     ),

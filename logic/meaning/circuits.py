@@ -60,7 +60,7 @@ def read_circuits(
 
 def _read_circuit(reading: _Reading, machine: Machine) -> Circuit | None:
     circuit, reporter = reading.circuit, reading.reporter
-    supply = supply_named(circuit.supply, machine, f'circuit "{circuit.name}"', reporter)
+    supply = supply_named(circuit.supply, machine, f'Circuit "{circuit.name}"', reporter)
     names: dict[str, Span] = {}
     for rung in circuit.rungs:
         if rung.name in names:

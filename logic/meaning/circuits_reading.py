@@ -59,9 +59,12 @@ def circuit_scope(
         if len(part.contacts) != 1:
             elsewhere[part.name] = _which_contact(part.name, [c.name for c in part.contacts])
     for name, tag in tags.items():
-        if name in entries:
+        if name in entries and (tag is None or tag.role == "output"):
+            del entries[name]
+            elsewhere[name] = "a tag and a part bear this name; give one of them another"
+        elif name in entries:
             continue
-        if tag is None:
+        elif tag is None:
             entries[name] = None
         elif tag.role == "output" and tag.type == "bool":
             entries[name] = TerminalValue(type="bool", span=_NOWHERE, tag=name)

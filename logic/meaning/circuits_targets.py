@@ -90,6 +90,7 @@ class Drives:
     def report_unread(self, node: str, span: Span, reporter: Reporter) -> None:
         """A node that nobody reads: most likely a part misspelt."""
         drivable = [part.name for part in sound_parts(self.machine) if driven_inputs(part)]
+        drivable += self.machine.broken
         reporter.report("node-unread", span, name=node, mend=did_you_mean(node, drivable))
 
     def undriven(self) -> list[str]:

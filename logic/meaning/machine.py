@@ -49,6 +49,11 @@ def read_machine(plant: Plant, kinds: Mapping[str, type[Part]], reporter: Report
 
 
 def _read_part(line: PartLine, kinds: Mapping[str, type[Part]], machine: Machine, reporter: Reporter) -> None:
+    if line.name == "controller":
+        reporter.report("part-name-reserved", line.span, name=line.name)
+        machine.lines[line.name] = line
+        machine.broken.add(line.name)
+        return
     other = machine.folded.setdefault(line.name.lower(), line)
     if other is not line:
         reporter.report("part-twice", line.span, name=line.name, related=((other.span, f"{other.name} is here"),))

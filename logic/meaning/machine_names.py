@@ -9,6 +9,7 @@ from typing import Literal
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.tree import Name
 from rungproof.logic.meaning.scope import Scope, nearest_name
+from rungproof.logic.meaning.typed import Expression
 
 #: Designations such as `K1` are too short for likeness: one character may differ.
 _SHORT = 4
@@ -38,6 +39,13 @@ class NamedScope(Scope):
     """A scope that says, of a name nobody bears, what could stand in its place there."""
 
     code: Literal["unknown-contact", "unknown-in-project"] = "unknown-in-project"
+
+    def resolve(self, name: Name, reporter: Reporter) -> Expression | None:
+        """As everywhere; a name that stands elsewhere is told with its reason alone."""
+        if name.text in self.elsewhere and name.text not in self.entries:
+            reporter.report("cannot-stand-here", name.span, name=name.text, reason=self.elsewhere[name.text])
+            return None
+        return super().resolve(name, reporter)
 
     def report_unknown(self, name: Name, reporter: Reporter) -> None:
         """An unknown reading of a known owner is told as everywhere; the rest under `code`."""

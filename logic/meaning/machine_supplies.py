@@ -25,7 +25,7 @@ def supply_named(name: Name, machine: Machine, fed: str, reporter: Reporter) -> 
         reporter.report("supply-unknown", name.span, name=name.text, fed=fed, mend=mend)
         return None
     if not is_supply(part):
-        mend = f"Name a supply: {', '.join(supplies)}." if supplies else None
+        mend = f"name a supply: {', '.join(supplies)}" if supplies else None
         reporter.report("supply-is-none", name.span, name=name.text, kind=part.kind, fed=fed, mend=mend)
         return None
     return name.text

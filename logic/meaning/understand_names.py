@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from rungproof.grammar.tree import Block
-from rungproof.logic.meaning.circuits_reading import silence_broken
+from rungproof.grammar.tree import Block, Rung
+from rungproof.logic.meaning.circuits_reading import names_in, silence_broken
 from rungproof.logic.meaning.machine import Machine
 from rungproof.logic.meaning.machine_names import NamedScope
 from rungproof.logic.meaning.machine_signals import contact_entries, driven_inputs, sound_parts, truth_entries
@@ -64,13 +64,16 @@ class ProjectNames:
         return "truth" if truth.type == "bool" else "quantity"
 
 
-def hidden_from_program(machine: Machine | None) -> dict[str, str]:
+def hidden_from_program(machine: Machine | None, blocks: Iterable[Block]) -> dict[str, str]:
     """The plant's names, with the reason why a rung of the program cannot read them."""
     if machine is None:
         return {}
-    reason = "the program knows the plant through its inputs only; wire it to an input tag and use that"
+    reason = "the program knows the plant through its inputs only"
     names: dict[str, str] = {}
     for part in sound_parts(machine):
         names[part.name] = reason
         names |= dict.fromkeys(driven_inputs(part), reason)
-    return names | dict.fromkeys([*truth_entries(machine), *contact_entries(machine)], reason)
+    names |= dict.fromkeys([*truth_entries(machine), *contact_entries(machine)], reason)
+    rungs = tuple(block for block in blocks if isinstance(block, Rung))
+    used = (name.text for name in names_in(rungs))
+    return names | {name: reason for name in used if "." in name and name.partition(".")[0] in machine.lines}

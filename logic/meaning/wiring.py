@@ -44,7 +44,7 @@ class _Reader:
 
     def feed(self, line: tree.FeedLine) -> None:
         """`controller from P24`, `inputs X1 from P24`."""
-        fed = "the controller" if line.module is None else f"module {line.module}"
+        fed = "The controller" if line.module is None else f"Module {line.module}"
         key = line.module or ""
         if key in self.wired.modules:
             related = ((self.wired.modules[key][2], "fed here first"),)

@@ -85,10 +85,10 @@ def test_a_relay_that_holds_itself_is_no_loop() -> None:
     [
         ("K3", "unknown-contact", "Did you mean `K2`?"),
         ("K1.9", "unknown-reading", None),
-        ("K1", "not-readable-here", None),
-        ("t.level", "not-readable-here", None),
-        ("S1.pressed", "not-readable-here", None),
-        ("P24", "not-readable-here", None),
+        ("K1", "cannot-stand-here", None),
+        ("t.level", "cannot-stand-here", None),
+        ("S1.pressed", "cannot-stand-here", None),
+        ("P24", "cannot-stand-here", None),
     ],
 )
 def test_what_a_circuit_cannot_read_is_refused_with_a_reason(contact: str, code: str, mend: str | None) -> None:
@@ -104,7 +104,7 @@ def test_a_rung_of_the_program_cannot_look_at_the_plant() -> None:
     text = SOUND.files["sample.rung"].replace("    stop_ok\n", "    S2.1\n", 1)
     found = [d for d in understand_texts({"a.rung": text}).diagnoses if d.grade == "error"]
     assert [d.code for d in found] == ["not-readable-here"]
-    assert "wire it to an input tag" in found[0].message
+    assert found[0].mend == "wire a sensor to an input tag and read the tag"
 
 
 def test_a_part_that_is_wrong_makes_no_other_look_wrong() -> None:

@@ -92,8 +92,8 @@ def test_an_assumption_cannot_speak_of_what_the_program_does(condition: str) -> 
     [
         ("never fil and not stop_ok", "unknown-in-project"),
         ("always t.levle < 100 cm", "unknown-reading"),
-        ("always t < 100 cm", "not-readable-here"),
-        ("never p.supply", "not-readable-here"),
+        ("always t < 100 cm", "cannot-stand-here"),
+        ("never p.supply", "cannot-stand-here"),
         ("always t.level < 100 L", "unit-mismatch"),
         ("always t.level", "not-a-contact"),
         ("whenever fill then p.turning within 3 cm", "unit-mismatch"),
