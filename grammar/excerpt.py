@@ -24,13 +24,18 @@ def render(diagnosis: Diagnosis, sources: Mapping[str, Sequence[str]]) -> str:
     lines = [f"{_place(diagnosis.span)}  {diagnosis.code}{grade}", f"    {diagnosis.message}"]
     lines.extend(_excerpt(diagnosis.span, sources))
     if diagnosis.expected:
-        lines.append(f"    Expected: {diagnosis.expected}.")
+        lines.append(f"    Expected: {_ended(diagnosis.expected)}")
     if diagnosis.mend:
-        lines.append(f"    Mend: {diagnosis.mend}.")
+        lines.append(f"    Mend: {_ended(diagnosis.mend)}")
     for span, words in diagnosis.related:
         lines.append(f"    See {_place(span)}, {words}:")
         lines.extend(_excerpt(span, sources))
     return "\n".join(lines)
+
+
+def _ended(sentence: str) -> str:
+    """The sentence with a full stop, unless it ends itself."""
+    return sentence if sentence.endswith((".", "?", "!")) else f"{sentence}."
 
 
 def _place(span: Span) -> str:
