@@ -5,7 +5,7 @@
     input start_pb bool
     input target real 100.0..180.0 constant
     let running.2 = or running start_pb
-    let 3 = add rest_time#elapsed 20
+    let %2 = add rest_time#elapsed 20
     next running = running.2
     output violated = not running
 
@@ -54,13 +54,15 @@ def _names(step: Step) -> dict[Node, str]:
         if node.operands and node not in labels and label not in taken:
             labels[node] = _quoted(label)
     names: dict[Node, str] = {}
+    count = 0
     for node in step.nodes:
         if node.operator == "constant":
             names[node] = _literal(node.value)
         elif node.operator == "variable":
             names[node] = _quoted(node.name)
         else:
-            names[node] = labels.get(node, f"%{len(names)}")
+            count += 1
+            names[node] = labels.get(node, f"%{count}")
     return names
 
 

@@ -73,9 +73,8 @@ class PlantMaker:
             every = f", every {self.ms(1, 4, 7)}" if self.chance(0.7) else ""
             lost = ", on lost echo 10 V" if self.chance(0.5) else ""
             air = self.random.choice(["", ", air 5..35 degC", ", air 5..35 degC, compensated"])
-            self.lines.append(
-                f"    level_transmitter LT1 above header at 100 cm, sees 20 cm..90 cm as 0..10 V{lost}{noise}{every}{air}"
-            )
+            mounted = "above header at 100 cm, sees 20 cm..90 cm as 0..10 V"
+            self.lines.append(f"    level_transmitter LT1 {mounted}{lost}{noise}{every}{air}")
             self.measured.append(("LT1", "V"))
         if self.chance(0.4):
             self.lines.append("    level_transmitter LT2 above header at 1 m, sees 10 cm..95 cm as 4..20 mA")
