@@ -44,7 +44,7 @@ def _linked(sample: Sample, folder: Path) -> Understanding:
 def _unreadable(sample: Sample, folder: Path) -> Understanding:
     """A folder that cannot be listed: its listing is replaced, because permissions do not stop every user."""
 
-    class Closed(type(folder)):  # type: ignore[misc]
+    class Closed(type(folder)):
         def iterdir(self) -> Iterator[Path]:
             raise PermissionError(13, "Permission denied")
 

@@ -45,7 +45,7 @@ def test_a_sound_plant_has_its_tick_its_parts_and_no_complaint() -> None:
 def test_a_part_with_one_contact_is_that_contact() -> None:
     """`LS1` means that its contact is closed; `K1` as a target means its coil."""
     rung = _plant(_yard("one: S1.1 or K1.1; LS1; => K1", "two: K1.2; => K2")).circuits[0].rungs[0]
-    first, second = (element.expression for element in rung.elements)  # type: ignore[union-attr]
+    first, second = (element.expression for element in rung.elements)
     assert isinstance(first, AnyOf) and isinstance(second, PartReading)
     assert second.key == "LS1.1"
     assert [(o.target, o.target_kind) for o in rung.outputs] == [("K1.coil", "drive")]
@@ -56,7 +56,7 @@ def test_rungs_run_in_the_order_in_which_nodes_need_them() -> None:
     circuit = _plant(_yard("reads: node; => K2", "drives: S1.1; => node; => K1")).circuits[0]
     assert [rung.name for rung in circuit.rungs] == ["drives", "reads"]
     assert [rung.name for rung in circuit.drawn] == ["reads", "drives"]
-    assert isinstance(circuit.rungs[1].elements[0].expression, NodeValue)  # type: ignore[union-attr]
+    assert isinstance(circuit.rungs[1].elements[0].expression, NodeValue)
 
 
 def test_a_loop_of_nodes_is_shown_with_its_places() -> None:
@@ -126,7 +126,7 @@ def test_wires_and_channels_of_a_sound_project() -> None:
     assert (by_tag["stop_ok"].source, by_tag["stop_ok"].module_supply) == ("S2.1", "P24")
     assert plant.controller_supply == "P24"
     assert [(wire.tag, wire.target, wire.module_supply) for wire in plant.outputs] == [("fill", None, "P24")]
-    read = [e.expression for r in plant.circuits[0].rungs for e in r.elements]  # type: ignore[union-attr]
+    read = [e.expression for r in plant.circuits[0].rungs for e in r.elements]
     assert any(isinstance(each, TerminalValue) and each.tag == "fill" for each in read)
 
 
