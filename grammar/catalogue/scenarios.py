@@ -67,7 +67,7 @@ def _plant(*lines: str) -> Sample:
 
 
 def _joined(*lines: str) -> Sample:
-    return _story(_PLANT[: _PLANT.index('circuit')] + _JOINED, *lines, "expect not run")
+    return _story(_PLANT[: _PLANT.index("circuit")] + _JOINED, *lines, "expect not run")
 
 
 ENTRIES: tuple[Entry, ...] = (
