@@ -6,6 +6,7 @@ cycles; nothing is an edge at the first instant it looks at.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections import deque
 from collections.abc import Callable
 from typing import Any, get_args
@@ -17,14 +18,14 @@ from rungproof.logic.meaning.program import Expectation, Requirement
 from rungproof.logic.meaning.typed import Expression
 
 
-class Form:
+class Form(ABC):
     """What one form does at an instant. `triggered` counts instants, see `Judgement`."""
 
     triggered = 0
 
+    @abstractmethod
     def violates(self, t: int, moment: Moment) -> bool:
         """Look at instant `t` and say whether it violates."""
-        raise NotImplementedError
 
     def owes(self, t: int) -> bool:
         """Whether an obligation is open, if `t` was the last instant."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from operator import add, mul, sub
 from typing import Any, get_args
 
 from rungproof.logic.engines.reference_numbers import (
@@ -143,17 +144,14 @@ def _to_real(e: typed.ToReal, moment: Moment) -> float:
     return _real(e.operand, moment)
 
 
+_ARITHMETIC: dict[str, Callable[[Any, Any], Any]] = {"+": add, "-": sub, "*": mul}
+
+
 def _binary(e: typed.Binary, moment: Moment) -> Any:
     a, b = evaluate(e.left, moment), evaluate(e.right, moment)
-    match e.operator:
-        case "+":
-            return a + b
-        case "-":
-            return a - b
-        case "*":
-            return a * b
-        case "/":
-            return int_quotient(a, b) if e.type == "int" else quotient(a, b)
+    if e.operator == "/":
+        return int_quotient(a, b) if e.type == "int" else quotient(a, b)
+    return _ARITHMETIC[e.operator](a, b)
 
 
 def _folded(pick: Callable[[Any, Any], Any]) -> Callable[..., Any]:

@@ -64,9 +64,7 @@ def on_line(x: float, x0: float, run: float, y0: float, rise: float) -> float:
 
 
 def stored(tag: Tag, value: Scalar) -> Scalar:
-    """What `tag` holds after `value` was assigned to it: within its range, and 0.0 for -0.0."""
-    if tag.type == "real":
-        return float(clamped(value + 0.0, float(tag.low), float(tag.high)))
+    """What a number's tag holds after `value` was assigned to it: within its range, and 0.0 for -0.0."""
     if tag.type == "int":
         return int(clamped(value, tag.low, tag.high))
-    return bool(value)
+    return float(clamped(value + 0.0, float(tag.low), float(tag.high)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from rungproof.logic.engines.reference_expressions import Moment, evaluate
@@ -22,6 +22,15 @@ def start_value(tag: Tag) -> Scalar:
 def nothing(tag: Tag) -> Scalar:
     """What a dead terminal shows: off, or 0."""
     return of_type(tag.type, 0)
+
+
+#: What each kind of output makes of the power that reaches it and the tag's value before.
+WRITTEN: dict[str, Callable[[bool, bool], bool]] = {
+    "coil": lambda power, before: power,
+    "negated": lambda power, before: not power,
+    "set": lambda power, before: before or power,
+    "reset": lambda power, before: before and not power,
+}
 
 
 @dataclass
@@ -101,17 +110,10 @@ class Scanner:
             conducts = evaluate(output.when, moment)
             power = power and conducts
         name = output.target
-        match output.kind:
-            case "coil":
-                self.tags[name] = power
-            case "negated":
-                self.tags[name] = not power
-            case "set":
-                self.tags[name] = self.tags[name] or power
-            case "reset":
-                self.tags[name] = self.tags[name] and not power
-            case "assign":
-                self._assign(output, power, moment)
+        if output.kind == "assign":
+            self._assign(output, power, moment)
+        else:
+            self.tags[name] = WRITTEN[output.kind](power, bool(self.tags[name]))
         return power
 
     def _assign(self, output: Output, power: bool, moment: Moment) -> None:
