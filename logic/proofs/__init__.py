@@ -1,0 +1,1 @@
+"""Folder `logic/proofs` is the package `rungproof.logic.proofs`."""
