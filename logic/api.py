@@ -24,7 +24,7 @@ from rungproof.logic.commands.output import write_file
 from rungproof.logic.evidence.drawing_text import WIDTH, comments_of, draw_sheet, sheets_of
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
 from rungproof.logic.meaning.program import Program, Scenario
-from rungproof.logic.meaning.project import load_path
+from rungproof.logic.meaning.project import Project, load_path
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.meaning.understand import understand as understand_path
 
@@ -141,13 +141,23 @@ def replay(path: str | Path, story: str | Path) -> ReplayResult:
 def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
     """Rungs as text, one to one with the file, in the symbols of IEC 61131-3.
 
-    Args: `rungs`, names (all); `width`, columns. Raises `FilesWrongError` where a line cannot be
-    read, because a drawing must not lack one; `KeyError` for a rung that is not there.
+    Args: `rungs`, names (all); `width`, columns. Raises `FilesWrongError` where a line cannot
+    be read, because a drawing must not lack one; `KeyError` for a rung that is not there.
     """
+    return drawing_of(read_to_draw(path), rungs, width=width)
+
+
+def read_to_draw(path: str | Path) -> Project:
+    """Read a project line by line, whatever it means. Raises `FilesWrongError` for an unreadable line."""
     reporter = Reporter(CATALOGUE)
     project = load_path(Path(path), reporter)
     if reporter.has_errors:
         raise FilesWrongError(reporter.sorted(), project.sources)
+    return project
+
+
+def drawing_of(project: Project, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
+    """`draw` of what has been read already."""
     sheets = sheets_of(project.blocks)
     wanted = list(rungs)
     known = {rung.name for sheet in sheets for rung in sheet.rungs}

@@ -44,6 +44,13 @@ def seconds(text: str) -> float:
     return value
 
 
+def path(text: str) -> str:
+    """Any path that could be one; an empty one would mean the folder one stands in."""
+    if not text.strip() or "\0" in text:
+        raise argparse.ArgumentTypeError(f"{text!r} is no path; `.` is the folder you are in")
+    return text
+
+
 def columns(text: str) -> int:
     """A width from 40 to 1000 columns."""
     if not text.isdecimal() or not 40 <= int(text) <= 1000:
@@ -91,7 +98,7 @@ def _common() -> argparse.ArgumentParser:
 
 
 def _path(command: argparse.ArgumentParser, words: str = "a project's folder, or a .rung file") -> None:
-    command.add_argument("path", metavar="PATH", help=words)
+    command.add_argument("path", type=path, metavar="PATH", help=words)
 
 
 def _new(command: argparse.ArgumentParser) -> None:
@@ -117,7 +124,7 @@ def _account(command: argparse.ArgumentParser) -> None:
 
 def _replay(command: argparse.ArgumentParser) -> None:
     _path(command)
-    command.add_argument("story", metavar="STORY", help="a file with one scenario block")
+    command.add_argument("story", type=path, metavar="STORY", help="a file with one scenario block")
     _account(command)
 
 

@@ -48,7 +48,7 @@ def _print(screen: Screen, understood: Understanding, result: CheckResult) -> No
         print_scenarios(screen, result.scenarios)
         print_assumptions(screen, result.assumptions)
         print_internal_errors(screen, result.disagreements)
-    print_summary(screen, result)
+    print_summary(screen, result, runnable=understood.program is not None)
 
 
 def _hazards(program: Program) -> dict[str, tuple[str, ...]]:

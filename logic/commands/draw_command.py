@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import draw
+from rungproof.logic.api import drawing_of, read_to_draw
 from rungproof.logic.api_results import FilesWrongError
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, CommandError
 from rungproof.logic.commands.findings_text import findings_text
@@ -17,7 +17,8 @@ def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
         screen = Screen.standard(quiet=output.takes_screen)
         try:
-            drawing = draw(arguments.path, arguments.rungs, width=arguments.width)
+            project = read_to_draw(arguments.path)
+            drawing = drawing_of(project, arguments.rungs, width=arguments.width)
         except KeyError as error:
             words = str(error.args[0])
             raise CommandError(f"{words[:1].upper()}{words[1:]}.") from error
@@ -33,5 +34,5 @@ def execute(arguments: Namespace) -> int:
             screen.line(f"{arguments.output}: written")
         else:
             screen.line(drawing.rstrip("\n") or "There is no rung to draw.")
-        output.write(arguments, FINE, findings=[], drawing=drawing)
+        output.write(arguments, FINE, sources=sources_json(project.sources), findings=[], drawing=drawing)
     return FINE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import BarColumn, Progress, TextColumn
 
 
 class ProgressBar:
@@ -14,7 +14,6 @@ class ProgressBar:
             TextColumn("{task.description}"),
             BarColumn(bar_width=24, style="default", complete_style="bold", finished_style="bold"),
             TextColumn("{task.completed:.0f} of {task.total:.0f} runs"),
-            TimeElapsedColumn(),
             console=Console(stderr=True),
             transient=True,
         )

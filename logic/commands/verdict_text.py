@@ -28,7 +28,7 @@ _LOOK_AT = ("violated", "vacuous", "undecided")
 _EXIT_WORDS = {
     0: "nothing violated, no finding of grade error",
     1: "something is violated",
-    2: "the files cannot be run, or hold a finding of grade error",
+    2: "a finding of grade error",
     3: "nothing violated, but something is undecided or vacuous",
 }
 
@@ -36,10 +36,10 @@ _EXIT_WORDS = {
 def print_verdicts(screen: Screen, result: CheckResult, hazards: Mapping[str, tuple[str, ...]]) -> None:
     """One block per requirement. `hazards` names for each what it stands against."""
     for verdict in result.verdicts:
-        _print_verdict(screen, verdict, hazards.get(verdict.requirement, ()))
+        print_verdict(screen, verdict, hazards.get(verdict.requirement, ()))
 
 
-def _print_verdict(screen: Screen, verdict: Verdict, hazards: tuple[str, ...]) -> None:
+def print_verdict(screen: Screen, verdict: Verdict, hazards: tuple[str, ...] = ()) -> None:
     screen.line(screen.strong(f"{verdict.requirement}  {verdict.word}"))
     screen.paragraph(f'"{verdict.sentence}"', indent=4)
     screen.labelled("restated", verdict.restatement)
@@ -93,10 +93,11 @@ def print_where(screen: Screen) -> None:
     screen.paragraph(CAUTIONS)
 
 
-def print_summary(screen: Screen, result: CheckResult) -> None:
+def print_summary(screen: Screen, result: CheckResult, *, runnable: bool) -> None:
     """Where it all happened, the cautions, and the counts: the last thing on the screen."""
-    print_where(screen)
-    screen.line()
+    if runnable:
+        print_where(screen)
+        screen.line()
     screen.labelled("findings", findings_count(result.diagnoses), indent=0)
     screen.labelled("requirements", _counts(result.verdicts), indent=0)
     if result.scenarios:
@@ -109,7 +110,8 @@ def print_summary(screen: Screen, result: CheckResult) -> None:
         seconds = f"{searched.elapsed_s:.1f} s"
         words_run = f"{many(searched.runs, 'run')}, {span_words(searched.simulated_ms)} of machine time, in {seconds}"
         screen.labelled("searched", f"{words_run}; seed {searched.seed}{cut}", indent=0)
-    screen.labelled("exit code", f"{result.exit_code}: {_EXIT_WORDS[result.exit_code]}", indent=0)
+    words = _EXIT_WORDS[result.exit_code] if runnable else "the files cannot be run"
+    screen.labelled("exit code", f"{result.exit_code}: {words}", indent=0)
 
 
 def _counts(verdicts: Sequence[Verdict]) -> str:

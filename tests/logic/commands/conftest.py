@@ -1,0 +1,75 @@
+"""Small projects on disk, and the command line as a user calls it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Cli = Callable[..., "subprocess.CompletedProcess[str]"]
+
+GOOD = """\
+controller "Pump" every 10 ms
+
+tags
+    start_pb  input   bool
+    stop_ok   input   bool
+    pump      output  bool   on stop off
+
+rung run
+    rising start_pb or pump
+    stop_ok
+    => pump
+
+requirement R1 "The stop button ends the run"
+    never pump and not stop_ok
+"""
+
+#: Wrong: releasing the stop button restarts the pump while the start button is held.
+WRONG = GOOD.replace("rising start_pb or pump", "start_pb or pump").replace(
+    "requirement R1",
+    'requirement R2 "After a stop only a fresh press starts"\n'
+    "    after not stop_ok never pump until rising start_pb\n\nrequirement R1",
+)
+
+
+@pytest.fixture
+def good(tmp_path: Path) -> Path:
+    """A file in which nothing is wrong."""
+    return _file(tmp_path, "good.rung", GOOD)
+
+
+@pytest.fixture
+def wrong(tmp_path: Path) -> Path:
+    """A file whose requirement R2 is violated and whose R1 is not."""
+    return _file(tmp_path, "wrong.rung", WRONG)
+
+
+def _file(folder: Path, name: str, text: str) -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8", newline="\n")
+    return path
+
+
+@pytest.fixture
+def cli(tmp_path: Path) -> Cli:
+    """Runs `rungproof` in a process of its own, in a folder of its own; text out, text in."""
+
+    def call(*arguments: str | Path, timeout: float = 120, **environment: str) -> subprocess.CompletedProcess[str]:
+        keep = {key: value for key, value in os.environ.items() if not key.startswith("RUNGPROOF")}
+        return subprocess.run(
+            [sys.executable, "-c", "from rungproof.logic.commands.main import entry; entry()", *map(str, arguments)],
+            cwd=tmp_path,
+            env={**keep, **environment},
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=timeout,
+            check=False,
+        )
+
+    return call

@@ -1,0 +1,221 @@
+"""Bad input through the real command line: a clear answer, never a traceback, nothing half-written."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from rungproof.logic.commands.main import main
+
+Cli = Callable[..., "subprocess.CompletedProcess[str]"]
+
+OK = """\
+controller "Pump" every 10 ms
+
+tags
+    start_pb  input   bool
+    pump      output  bool  on stop off
+
+rung run
+    rising start_pb
+    => pump
+"""
+
+
+def refused(cli: Cli, path: Path, code: str) -> str:
+    """What `check` prints for files that it must refuse with a diagnosis of that code."""
+    done = cli("check", path, "--time", "1")
+    assert "Traceback" not in done.stdout + done.stderr
+    assert done.returncode == 2, done.stdout + done.stderr
+    assert f"  {code}" in done.stdout
+    assert done.stderr == ""
+    return done.stdout
+
+
+@pytest.mark.parametrize(
+    ("content", "code"),
+    [
+        pytest.param(b"", "file-empty", id="empty"),
+        pytest.param(bytes(range(256)) * 40, "file-binary", id="binary"),
+        pytest.param('rung run "Überlauf"\n    a\n    => b\n'.encode("latin-1"), "file-encoding", id="latin-1"),
+        pytest.param(OK.encode("utf-16"), "file-encoding", id="utf-16"),
+        pytest.param(b"rung run\n    " + b"a" * 5_000_000 + b"\n    => b\n", "line-too-long", id="one line of 5 MB"),
+        pytest.param(
+            b"rung run\n    " + b"(" * 10_000 + b"a" + b")" * 10_000 + b"\n    => b\n",
+            "line-too-long",
+            id="10,000 nested parentheses in one line",
+        ),
+        pytest.param(
+            b"rung run\n    " + b"(" * 9_000 + b"a" + b")" * 9_000 + b"\n    => b\n",
+            "nested-too-deep",
+            id="as many as a line can hold",
+        ),
+        pytest.param(b'use "bad.rung"\n' + OK.encode(), "use-itself", id="use of itself"),
+        pytest.param(b'use "../other.rung"\n' + OK.encode(), "use-outside-folder", id="use of a file outside"),
+        pytest.param(b'use "/etc/passwd"\n' + OK.encode(), "use-outside-folder", id="use of a path"),
+        pytest.param(b'use "missing.rung"\n' + OK.encode(), "use-missing", id="use of a missing file"),
+        pytest.param(
+            OK.replace("    pump", "    START_PB  memory bool\n    pump").encode(), "name-taken", id="same tag"
+        ),
+        pytest.param((OK + "\nrung run\n    start_pb\n    => pump\n").encode(), "rung-name-taken", id="same rung"),
+    ],
+)
+def test_a_file_that_cannot_be_run_is_answered_with_its_diagnosis(
+    cli: Cli, tmp_path: Path, content: bytes, code: str
+) -> None:
+    """The code, the place and the counts are printed, and the exit code is 2."""
+    path = tmp_path / "bad.rung"
+    path.write_bytes(content)
+    printed = refused(cli, path, code)
+    assert "exit code      2: the files cannot be run" in printed
+
+
+@pytest.mark.parametrize(
+    ("content", "warning"),
+    [
+        pytest.param(b"\xef\xbb\xbf" + OK.encode(), None, id="byte-order mark"),
+        pytest.param(OK.replace("\n", "\r\n").encode(), None, id="CRLF"),
+        pytest.param(OK.replace("    ", "\t", 2).encode(), "tab-indentation", id="tabs"),
+    ],
+)
+def test_another_editors_habits_do_no_harm(cli: Cli, tmp_path: Path, content: bytes, warning: str | None) -> None:
+    """Line ends, marks and tabs of other systems are read; at most a warning says so."""
+    path = tmp_path / "odd.rung"
+    path.write_bytes(content)
+    done = cli("check", path, "--time", "1")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert (warning is None) == ("warning" not in done.stdout)
+    assert warning is None or warning in done.stdout
+
+
+def test_a_missing_path_and_a_folder_without_rungs_are_told_apart(cli: Cli, tmp_path: Path) -> None:
+    """Each has a diagnosis of its own; the second says how to begin."""
+    (tmp_path / "bare").mkdir()
+    refused(cli, tmp_path / "nowhere", "path-missing")
+    assert "rungproof new" in refused(cli, tmp_path / "bare", "folder-without-rungs")
+
+
+@pytest.mark.parametrize("path", ["", "a\x00b"])
+def test_what_can_be_no_path_is_refused(capsys: pytest.CaptureFixture[str], path: str) -> None:
+    """An empty path is not taken for the folder one stands in."""
+    with pytest.raises(SystemExit) as ended:
+        main(["check", path])
+    assert ended.value.code == 2
+    assert "is no path" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["check", "run", "draw", "format"])
+def test_json_that_cannot_be_written_is_told_before_the_work(cli: Cli, tmp_path: Path, command: str) -> None:
+    """A file stands where a folder is needed: one clear message, exit code 2, no search before it."""
+    (tmp_path / "good.rung").write_text(OK, encoding="utf-8")
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    began = time.monotonic()
+    done = cli(command, tmp_path / "good.rung", "--json", tmp_path / "file" / "result.json")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "cannot be written: not a directory" in done.stderr
+    assert len(done.stderr.splitlines()) == 2
+    assert time.monotonic() - began < 20
+
+
+def test_format_in_a_folder_that_takes_no_files_leaves_all_as_it_was(cli: Cli, tmp_path: Path) -> None:
+    """The layout is written beside the file first; where that cannot be, nothing is touched.
+
+    The suite may run as a user whom no mode stops, so the name is made too long for any file
+    system instead: the file itself just fits, the one beside it does not.
+    """
+    name = "a" * 250 + ".rung"
+    path = tmp_path / name
+    path.write_text(OK.replace("    rising", "      rising"), encoding="utf-8")
+    before = path.read_bytes()
+    done = cli("format", name)
+    assert done.returncode == 2
+    assert "cannot be written" in done.stderr
+    assert path.read_bytes() == before
+    assert [each.name for each in tmp_path.iterdir()] == [name]
+
+
+def test_new_where_no_folder_can_be_made_makes_nothing(cli: Cli, tmp_path: Path) -> None:
+    """A file in the place of the parent folder, and a folder that is full already."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    done = cli("new", tmp_path / "file" / "project")
+    assert done.returncode == 2
+    assert "cannot be made" in done.stderr
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "note.txt").write_text("mine", encoding="utf-8")
+    done = cli("new", tmp_path / "full")
+    assert done.returncode == 2
+    assert "nothing is overwritten" in done.stderr
+    assert [each.name for each in (tmp_path / "full").iterdir()] == ["note.txt"]
+
+
+def test_ctrl_c_ends_in_one_line(tmp_path: Path) -> None:
+    """The whole process group is interrupted in mid-search: exit code 130, one line, no JSON left behind."""
+    path = tmp_path / "good.rung"
+    path.write_text(
+        OK + '\nrequirement R1 "No end"\n    whenever start_pb has stood for 2 h then not pump\n', encoding="utf-8"
+    )
+    code = (
+        "import rungproof.logic.api as api, sys\n"
+        "from rungproof.logic.commands import check_command, main\n"
+        "def slow(*args, **more):\n"
+        "    print('searching', file=sys.stderr, flush=True)\n"
+        "    return api.check_understood(*args, **more)\n"
+        "check_command.check_understood = slow\n"
+        "main.entry()\n"
+    )
+    running = subprocess.Popen(
+        [sys.executable, "-c", code, "check", str(path), "--time", "60", "--json", str(tmp_path / "result.json")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert running.stderr is not None
+    assert running.stderr.readline() == "searching\n"
+    time.sleep(0.5)
+    os.killpg(running.pid, signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert (out, err.strip()) == ("", "rungproof: stopped.")
+    assert [each.name for each in tmp_path.iterdir()] == ["good.rung"]
+
+
+def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
+    """Output into a pipe that nobody reads any more ends quietly."""
+    call = "from rungproof.logic.commands.main import entry; entry()"
+    running = subprocess.Popen(
+        [sys.executable, "-c", call, "explain"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout is not None
+    assert running.stderr is not None
+    running.stdout.close()
+    assert running.stderr.read() == ""
+    assert running.wait(timeout=60) == 141
+
+
+def many_rungs(path: Path, count: int) -> Path:
+    tags = "".join(f"    out{n}  output  bool  on stop off\n" for n in range(count))
+    rungs = "".join(f"rung r{n}\n    rising start_pb\n    => out{n}\n\n" for n in range(count))
+    path.write_text(
+        f'controller "Many" every 10 ms\n\ntags\n    start_pb  input  bool\n{tags}\n{rungs}', encoding="utf-8"
+    )
+    return path
+
+
+@pytest.mark.slow
+def test_a_hundred_thousand_rungs_take_time_in_proportion(cli: Cli, tmp_path: Path) -> None:
+    """Ten times the rungs take about ten times as long, and are checked to the end."""
+    took = []
+    for count in (10_000, 100_000):
+        path = many_rungs(tmp_path / f"many{count}.rung", count)
+        before = os.times().children_user
+        done = cli("check", path, "--time", "1", timeout=600)
+        took.append(os.times().children_user - before)
+        assert done.returncode == 0, done.stdout + done.stderr
+    assert took[1] < 25 * took[0]

@@ -1,0 +1,115 @@
+"""JSON output: what the shipped schema documents is what every command writes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from rungproof.logic.commands.main import main
+
+SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
+VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
+BROKEN = "rung half\n    start_pb or\n"
+
+
+@pytest.fixture
+def story(tmp_path: Path, wrong: Path) -> Path:
+    """The story against the wrong file's requirement R2."""
+    main(["check", str(wrong), "--time", "1", "--stories", str(tmp_path)])
+    return tmp_path / "R2.rung"
+
+
+def written(path: Path, *arguments: str | Path) -> dict[str, Any]:
+    """What a command writes with --json, held to the schema; its exit code is the one it ends with."""
+    code = main([*map(str, arguments), "--json", str(path)])
+    result: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    VALIDATOR.validate(result)
+    assert result["exit_code"] == code
+    assert result["command"] == arguments[0]
+    return result
+
+
+def test_the_schema_is_one() -> None:
+    """It is valid by the JSON Schema standard (draft 2020-12)."""
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+def test_check_writes_verdicts_findings_and_digests(tmp_path: Path, wrong: Path) -> None:
+    """Each requirement with its sentence, restatement, verdict, place and story; sources by SHA-256."""
+    result = written(tmp_path / "out.json", "check", wrong, "--time", "1", "--seed", "5")
+    by_id = {each["id"]: each for each in result["requirements"]}
+    assert (by_id["R1"]["verdict"], by_id["R2"]["verdict"]) == ("simulated", "violated")
+    assert by_id["R1"]["sentence"] == "The stop button ends the run"
+    assert by_id["R1"]["looked_at"] == "at the terminals"
+    assert by_id["R2"]["story"].startswith('scenario "R2: ')
+    assert result["note"] == "In the model; nothing was measured on a machine."
+    assert result["seed"] == result["searched"]["seed"] == 5
+    assert result["sources"] == [{"file": str(wrong), "sha256": hashlib.sha256(wrong.read_bytes()).hexdigest()}]
+
+
+def test_check_of_broken_files_writes_the_diagnoses(tmp_path: Path) -> None:
+    """No verdict is made up where nothing can be run."""
+    path = tmp_path / "broken.rung"
+    path.write_text(BROKEN, encoding="utf-8")
+    result = written(tmp_path / "out.json", "check", path)
+    assert (result["exit_code"], result["requirements"]) == (2, [])
+    assert any(finding["line"] == 2 for finding in result["findings"])
+
+
+@pytest.mark.parametrize("command", ["check", "run", "draw", "format"])
+def test_missing_and_broken_files_hold_to_the_schema(tmp_path: Path, command: str) -> None:
+    """Every command that reads a project answers a missing path and a broken file in the same shape."""
+    broken = tmp_path / "broken.rung"
+    broken.write_text(BROKEN, encoding="utf-8")
+    for path in (tmp_path / "nowhere", broken):
+        result = written(tmp_path / "out.json", command, path)
+        assert result["exit_code"] == 2
+        assert result["findings"]
+
+
+def test_new_run_draw_format_and_explain_hold_to_the_schema(tmp_path: Path) -> None:
+    """The whole way of a first project, every step written as JSON."""
+    project, out = tmp_path / "first", tmp_path / "out.json"
+    assert len(written(out, "new", project)["files"]) == 2
+    run = written(out, "run", project, "--scenario", "A start", "--every", "1s")["run"]
+    assert run["result"] == "as expected"
+    changes = [moment for moment in run["moments"] if "motor" in moment["changes"]]
+    assert [(each["at_ms"], each["changes"]["motor"]) for each in changes] == [(1010, True), (3010, False)]
+    assert "rung trip" in written(out, "draw", project)["drawing"]
+    assert all(not file["changed"] for file in written(out, "format", project, "--check")["files"])
+    assert written(out, "explain", "two-coils")["entries"][0]["grade"] == "error"
+
+
+def test_replay_holds_to_the_schema(tmp_path: Path, wrong: Path, story: Path) -> None:
+    """The violation and its instant, the run as moments; a story without a scenario as diagnoses."""
+    result = written(tmp_path / "out.json", "replay", wrong, story)
+    assert result["exit_code"] == 1
+    assert result["violated"]["R2"] == result["runs"][0]["violations"][0]["violated_at_ms"]
+    story.write_text("nothing of the kind\n", encoding="utf-8")
+    result = written(tmp_path / "out.json", "replay", wrong, story)
+    assert (result["exit_code"], result["runs"]) == (2, [])
+
+
+def test_a_dash_gives_standard_output_to_json_alone(capsys: pytest.CaptureFixture[str], good: Path) -> None:
+    """With `--json -` nothing but JSON is printed."""
+    assert main(["check", str(good), "--time", "1", "--json", "-"]) == 0
+    result = json.loads(capsys.readouterr().out)
+    VALIDATOR.validate(result)
+
+
+def test_json_of_an_earlier_run_is_replaced_whole(tmp_path: Path, good: Path) -> None:
+    """The file keeps its mode, a link stays a link, and nothing is left beside it."""
+    kept = tmp_path / "kept.json"
+    kept.write_text("old", encoding="utf-8")
+    kept.chmod(0o640)
+    link = tmp_path / "link.json"
+    link.symlink_to(kept)
+    written(link, "check", good, "--time", "1")
+    assert link.is_symlink()
+    assert kept.stat().st_mode & 0o777 == 0o640
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["good.rung", "kept.json", "link.json"]
