@@ -18,8 +18,10 @@ def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: boo
     full length instead, without anybody touching anything; `whole` stories do so, too, touched or not.
     """
     events = _perturbed(profile, draws, _fitting(profile, seed, shape))
+    events = [event for event in events if event.key not in profile.powers or event.at_ms > profile.scan[1]]
     tail = 20 * profile.scan[1] << draws.below(6)
     turn = min(_turn(draws, events, seed), max(shape.length_ms - tail, shape.length_ms // 2))
+    turn -= turn % profile.step
     calm = chance(draws, 1, 4)
     if not calm and not whole:
         shape = replace(shape, length_ms=min(shape.length_ms, turn + tail))
@@ -44,7 +46,6 @@ def _fitting(profile: Profile, seed: Story, shape: Shape) -> list[Event]:
         for event in seed.events
         if (event.key not in profile.faults or event.key == shape.fault)
         and (shape.free or event.key not in profile.frees)
-        and (event.key not in profile.powers or event.at_ms > profile.scan[1])
     ]
 
 

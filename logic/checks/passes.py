@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import pairwise
 
 from rungproof.logic.meaning.program import Event, Knob, Story
@@ -128,15 +129,19 @@ def simpler_values(story: Story, bounds: Bounds) -> Iterator[Story]:
 def _simpler(knob: Knob | None, value: Scalar) -> Iterator[Scalar]:
     if knob is None or isinstance(value, bool):
         return
-    proposals: list[Scalar] = [knob.start, knob.low, knob.high]
-    proposals += [_rounded(value, digits) for digits in (1, 2, 3)]
+    proposals = [knob.start, knob.low, knob.high, *_rounder(value)]
     for proposal in dict.fromkeys(proposals):
         if proposal != value and knob.low <= proposal <= knob.high:
             yield int(proposal) if knob.type == "int" else float(proposal)
 
 
-def _rounded(value: int | float, digits: int) -> int | float:
-    return float(f"{value:.{digits}g}") if isinstance(value, float) else int(float(f"{value:.{digits}g}"))
+def _rounder(value: int | float) -> Iterator[int | float]:
+    """Numbers of one, two, three digits close by, on both sides."""
+    for digits in (1, 2, 3):
+        near = Decimal(f"{value:.{digits - 1}e}")
+        unit = Decimal((0, (1,), near.adjusted() - digits + 1))
+        for each in (near, near + unit, near - unit):
+            yield int(each) if isinstance(value, int) else float(each)
 
 
 def _with_event(story: Story, place: int, event: Event) -> Story:
