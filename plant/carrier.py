@@ -52,6 +52,7 @@ class Carrier(Mover):
             self.outputs += (Output("passed", "real", "L", 0.0, TOTAL_LIMIT),)
         if self.destination is None:
             self.variables += (Variable("passed_additive", "real", 0.0, "g", 0.0, TOTAL_LIMIT),)
+            self.outputs += (Output("passed_additive", "real", "g", 0.0, TOTAL_LIMIT),)
             self.inputs += (Input("richness", "richness", "real", "g/L", 0.0, 1000.0),)
 
     def carry(self, ops: Ops, state: Mapping[str, Value], inputs: Mapping[str, Value], wanted: Value) -> dict[str, Any]:

@@ -51,6 +51,7 @@ class Store(Vessel):
             ]
             outputs += [
                 Output("additive", "real", "g", 0.0, most),
+                Output("spilled_additive", "real", "g", 0.0, TOTAL_LIMIT),
                 Output("concentration", "real", "g/L", 0.0, RICHNESS_LIMIT),
             ]
         self.variables = tuple(variables)
