@@ -27,6 +27,11 @@ rung run
     => pump
 """
 
+SAME_TAG = OK.replace("    pump", "    START_PB  memory bool\n    pump")
+SAME_RUNG = OK + "\nrung run\n    start_pb\n    => pump\n"
+#: Nothing violates it, and no run is long enough for the search to end early.
+ENDLESS = OK + '\nrequirement R1 "No end"\n    whenever start_pb has stood for 2 h then not pump\n'
+
 
 def refused(cli: Cli, path: Path, code: str) -> str:
     """What `check` prints for files that it must refuse with a diagnosis of that code."""
@@ -58,7 +63,7 @@ def refused(cli: Cli, path: Path, code: str) -> str:
         ),
         pytest.param(b'use "bad.rung"\n' + OK.encode(), "use-itself", id="use of itself"),
         pytest.param(b'use "../other.rung"\n' + OK.encode(), "use-outside-folder", id="use of a file outside"),
-        pytest.param(b'use "/etc/passwd"\n' + OK.encode(), "use-outside-folder", id="use of a path"),
+        pytest.param(b'use "/elsewhere/other.rung"\n' + OK.encode(), "use-outside-folder", id="use of a path"),
         pytest.param(b'use "missing.rung"\n' + OK.encode(), "use-missing", id="use of a missing file"),
         pytest.param(
             OK.replace("    pump", "    START_PB  memory bool\n    pump").encode(), "name-taken", id="same tag"
