@@ -45,8 +45,18 @@ def test_check_of_what_cannot_be_run_is_a_result_with_diagnoses(tmp_path: Path) 
 
 def test_run_tells_the_moments(tmp_path: Path, good: Path) -> None:
     """A scenario's run by the beginning of its name; changes with their instants."""
-    scenario = '\nscenario "A start"\n    at 0 s set stop_ok on\n    at 1 s set start_pb on\n    expect pump\n    ends at 3 s\n'
-    good.write_text(good.read_text(encoding="utf-8") + scenario, encoding="utf-8")
+    lines = [
+        "",
+        'scenario "A start"',
+        "at 0 s set stop_ok on",
+        "at 1 s set start_pb on",
+        "expect pump",
+        "ends at 3 s",
+        "",
+    ]
+    good.write_text(
+        good.read_text(encoding="utf-8") + "\n    ".join(lines).replace("    scen", "scen"), encoding="utf-8"
+    )
     result = run(good, "a st", every_ms=500)
     assert result.exit_code == 0
     assert [(m.at_ms, m.changes) for m in result.account.moments if ("pump", True) in m.changes] == [
