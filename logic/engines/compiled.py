@@ -101,19 +101,19 @@ class CompiledEngine:
         stop_at_violation: bool = False,
     ) -> Outcome:
         """One run; see `contract.py`. Raises `ValueError` for a story that is none of the program."""
-        shape = _shape(program, story, watch, scenario=scenario, record=record, stop_at_violation=stop_at_violation)
+        shape = shape_of(program, story, watch, scenario=scenario, record=record, stop_at_violation=stop_at_violation)
         ready = self._prepared(program).ready(shape)
         rows: list[tuple[Scalar, ...]] = []
         starts: list[int] = []
-        values = _environment(program, story, ready.plan)
-        events = _events(program, story, ready.plan)
+        values = initial_values(program, story, ready.plan)
+        events = run_events(program, story, ready.plan)
         duration = max(story.duration_ms, 1)
         found = ready.run(values, events, _lengths(program, story), duration, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
         """The generated source for runs of this kind, to read."""
-        return self._prepared(program).ready(_shape(program, story, watch)).source
+        return self._prepared(program).ready(shape_of(program, story, watch)).source
 
     def _prepared(self, program: Program) -> _Prepared:
         found = self._programs.get(id(program))
@@ -124,7 +124,7 @@ class CompiledEngine:
         return found
 
 
-def _shape(
+def shape_of(
     program: Program,
     story: Story,
     watch: frozenset[str] | None,
@@ -151,7 +151,7 @@ def _shape(
 _CAST: dict[str, Callable[[Any], Scalar]] = {"bool": bool, "int": int, "real": float}
 
 
-def _environment(program: Program, story: Story, plan: RunPlan) -> list[Scalar]:
+def initial_values(program: Program, story: Story, plan: RunPlan) -> list[Scalar]:
     """The values of the moving keys at time 0, before any event."""
     parameters = dict(story.parameters)
     values: list[Scalar] = []
@@ -162,7 +162,7 @@ def _environment(program: Program, story: Story, plan: RunPlan) -> list[Scalar]:
     return values
 
 
-def _events(program: Program, story: Story, plan: RunPlan) -> list[tuple[int, int, Scalar]]:
+def run_events(program: Program, story: Story, plan: RunPlan) -> list[tuple[int, int, Scalar]]:
     """Events as (time, place in the environment, value), and one that never comes."""
     place = {node: index for index, node in enumerate(plan.environment)}
     events: list[tuple[int, int, Scalar]] = []

@@ -93,7 +93,7 @@ class _Run:
         lines.add("due = event[0]")
         if environment:
             lines.add(f"{', '.join(self.names[n] for n in environment)}, = env")
-        block.share([], _largest_over(set(environment), self._all_roots()))
+        block.share([], largest_over(set(environment), self._all_roots()))
         if self.has_controller:
             lines.add("stale = True")
         lines.close()
@@ -161,7 +161,7 @@ class _Run:
     def _held(self, block: Block) -> None:
         """What stands still until the next event or the next scan's end."""
         still = {*self.plan.environment, *self.plan.publish}
-        found = [n for n in _largest_over(still, self._every_tick()) if n not in block.names]
+        found = [n for n in largest_over(still, self._every_tick()) if n not in block.names]
         if found:
             self.lines.open("if stale:")
             block.share([], found)
@@ -223,7 +223,7 @@ class _Run:
         return "(" + "".join(f"{block.write(node)}, " for node in nodes) + ")"
 
 
-def _largest_over(still: set[Node], roots: list[Node]) -> list[Node]:
+def largest_over(still: set[Node], roots: list[Node]) -> list[Node]:
     """The largest expressions over `still` variables alone, among what `roots` need."""
     inside: set[Node] = set()
     for node in ordered(roots):
