@@ -106,11 +106,11 @@ class Bench:
             raise BenchError(f"a scan of {length} ms: this controller scans every {_span(self._controller)} ms")
         if total < length or total % length:
             raise BenchError(f"{total} ms are no whole number of scans of {length} ms; say scan_ms too")
-        self._control.enter("running", self._now_ms, {})
+        self._control.enter("running", {})
         for _ in range(total // length):
             self._conducting = self._control.begin_scan(self._now_ms, self._inputs, length)
             self._now_ms += length
-            self._control.enter("running", self._now_ms, {})
+            self._control.enter("running", {})
         return self.values
 
     def power_cut(self) -> Values:
@@ -122,7 +122,7 @@ class Bench:
         return self._leave("stopped")
 
     def _leave(self, mode: Mode) -> Values:
-        self._control.enter(mode, self._now_ms, {})
+        self._control.enter(mode, {})
         self._conducting = {}
         return self.values
 

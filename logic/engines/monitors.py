@@ -208,12 +208,9 @@ class _Looker:
 
     def __init__(self) -> None:
         self._memory: dict[str, Any] = {}
-        self._looked = False
 
     def _own(self, moment: Moment) -> Moment:
         moment.memory = self._memory
-        moment.first = not self._looked
-        self._looked = True
         return moment
 
 

@@ -88,7 +88,7 @@ class _Run:
             self.look = self.machine.look(environment.values)  # 2
         if control is None or t < control.boundary:
             return False
-        return control.enter(self._mode(), t, environment.free)  # 3
+        return control.enter(self._mode(), environment.free)  # 3
 
     def _mode(self) -> Mode:
         env = self.environment.values

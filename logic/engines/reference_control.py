@@ -62,8 +62,8 @@ class Control:
             tags[tag.name] = nothing(tag) if held is None else held
         self.seen = Seen(tags, dict(self.scanner.stages), self.scanner.power_up)
 
-    def enter(self, mode: Mode, t: int, free: Mapping[str, Scalar]) -> bool:
-        """Step 3, at a boundary. Says whether `t` is an instant for requirements on tags alone."""
+    def enter(self, mode: Mode, free: Mapping[str, Scalar]) -> bool:
+        """Step 3, at a boundary. Says whether it is an instant for requirements on tags alone."""
         was, self.mode = self.mode, mode
         if mode == "running":
             if was == "running":
@@ -73,7 +73,7 @@ class Control:
             self.scanner.lose_power()
             self.held = {tag.name: self._left(tag.name, mode) for tag in self.outputs}
             self._show()
-        return t > 0 and (was == "running" or mode != was)
+        return was == "running" or mode != was
 
     def begin_scan(self, t: int, inputs: Mapping[str, Scalar], length: int) -> Conducting:
         """Step 5: read `inputs` and solve the rungs; the scan ends `length` ms later."""

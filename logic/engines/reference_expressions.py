@@ -32,8 +32,9 @@ class Moment:
 
     `tags`, `stages` (by stage), `plant` (by flat key), `nodes` and `terminals` (of a circuit)
     are the values now. `memory` belongs to whoever evaluates: a controller, a monitor; it maps
-    a slot to what is kept there. `first` is on where nothing is an edge, `dt_ms` is the time
-    since the last evaluation, `powered` says whether what remembers in a number runs now.
+    a slot to what is kept there, and is empty where nothing can be an edge: at power-up, at a
+    monitor's first instant. `dt_ms` is the time since the last evaluation, `powered` says
+    whether what remembers in a number runs now.
     """
 
     tags: Mapping[str, Scalar] = field(default_factory=dict)
@@ -43,7 +44,6 @@ class Moment:
     terminals: Mapping[str, bool] = field(default_factory=dict)
     power_up: bool = False
     memory: dict[str, Any] = field(default_factory=dict)
-    first: bool = True
     dt_ms: int = 0
     powered: bool = True
 
@@ -99,8 +99,6 @@ def _edge(e: typed.EdgeOf, moment: Moment) -> bool:
     now = bool(evaluate(e.operand, moment))
     before = moment.memory.get(e.slot, now)
     moment.memory[e.slot] = now
-    if moment.first:
-        return False
     return now and not before if e.kind == "rising" else before and not now
 
 
@@ -198,7 +196,7 @@ def _table(e: typed.Table, moment: Moment) -> float:
 
 def _before(slot: str, moment: Moment) -> Any:
     """What was kept in the last scan; None where this one starts a stretch."""
-    return None if moment.first else moment.memory.get(slot)
+    return moment.memory.get(slot)
 
 
 def _keep(slot: str, moment: Moment, value: Any) -> None:

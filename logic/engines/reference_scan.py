@@ -76,7 +76,6 @@ class Scanner:
             self.stages,
             memory=self.memory,
             power_up=self.first,
-            first=self.first,
             dt_ms=0 if self.first else dt_ms,
         )
         conducting = {rung.name: self._rung(rung, moment) for rung in self.controller.rungs}
@@ -100,7 +99,7 @@ class Scanner:
     def _stage(self, stage: Stage, power: bool, moment: Moment) -> bool:
         preset = 1 if stage.preset is None else evaluate(stage.preset, moment)
         by = stage.by is not None and evaluate(stage.by, moment)
-        met = Met(power, preset, by, moment.dt_ms, moment.first)
+        met = Met(power, preset, by, moment.dt_ms, moment.power_up)
         self.stages[stage.name] = NEXT[stage.kind](self.stages[stage.name], met)
         return self.stages[stage.name].out
 

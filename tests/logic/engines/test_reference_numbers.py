@@ -182,6 +182,14 @@ def test_table_is_linear_between_its_rows(x: float, expected: float) -> None:
     assert evaluate(Table(type="real", span=HERE, operand=real(x), points=points), Moment()) == expected
 
 
+@given(st.lists(st.tuples(st.floats(0.01, 10), REALS), min_size=2, max_size=6))
+def test_a_tables_rows_are_met_exactly(rows: list[tuple[float, float]]) -> None:
+    """At every row but the last a table gives that row's value to the last bit: its piece begins there."""
+    points = tuple((sum(step for step, _ in rows[: k + 1]), y) for k, (_, y) in enumerate(rows))
+    found = [evaluate(Table(type="real", span=HERE, operand=real(x), points=points), Moment()) for x, _ in points[:-1]]
+    assert found == [y for _, y in points[:-1]]
+
+
 # ------------------------------------------------------------------ in files
 
 
