@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.grammar.tree import Span
 
-#: Columns of a line that are shown; a longer line is cut around the caret.
-SHOWN_WIDTH = 96
+#: Columns of a line that are shown; a longer line is cut around the caret. With the margin and
+#: the marks of the cut it stays within 80 columns, so that no terminal breaks it from its caret.
+SHOWN_WIDTH = 70
 _TAB = 4
 _MARGIN = "        "
 _CUT = "…"
