@@ -24,8 +24,8 @@ from rungproof.logic.steps.lowered import LoweredProgram, lower_program
 from rungproof.logic.steps.node import ON
 from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
 
-#: So many lanes are run at once: all their buffers together stay in a core's cache.
-CHUNK = 1024
+#: So many lanes are run at once. Fewer pay more for each call, more fall out of the cache.
+CHUNK = 8192
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
@@ -42,7 +42,7 @@ class Lanes:
         self.ids = np.arange(self.count)
         self.place = np.arange(self.count)
         starts = [initial_values(program, story, plan) for story in stories]
-        self.environment = [
+        self.environment: list[npt.NDArray[Any]] = [
             np.array([each[i] for each in starts], _DTYPES[node.type]) for i, node in enumerate(plan.environment)
         ]
         self.durations = np.array([max(story.duration_ms, 1) for story in stories], np.int64)
@@ -129,40 +129,31 @@ class Lanes:
     # ----------------------------------------------------------- lanes that end
 
     def leave(
-        self,
-        leaving: Bools,
-        t: Any,
-        ended: Ints,
-        scans: Ints,
-        broken: Ints,
-        looks: Ints,
-        judged: Sequence[Ints],
-        shown: Sequence[Any],
+        self, leaving: Bools, t: Any, tallies: Sequence[Ints], judged: Sequence[Ints], shown: Sequence[Any]
     ) -> None:
-        """Write down the outcome of every lane that leaves."""
+        """Write down the outcome of every lane that leaves. `tallies`: last instant looked at, scans
+        begun, broken assumption or -1, scan instants looked at."""
         which = np.nonzero(leaving)[0]
         columns = [np.broadcast_to(each, self.count)[which].tolist() for each in (*judged, *shown)]
         times = np.broadcast_to(t, self.count)
         for row, lane in enumerate(which):
-            values = [column[row] for column in columns]
-            cut = (int(broken[lane]), int(times[lane])) if broken[lane] >= 0 else None
-            instants = {"scan": int(looks[lane]), "tick": int(ended[lane]) // self.plan.tick}
-            self.outcomes[self.ids[lane]] = self._outcome(values, int(ended[lane]), int(scans[lane]), cut, instants)
+            ended, scans, broken, looks = (int(each[lane]) for each in tallies)
+            cut = (broken, int(times[lane])) if broken >= 0 else None
+            instants = {"scan": looks, "tick": ended // self.plan.tick}
+            found = self._judged([column[row] for column in columns], instants)
+            names = [*self.plan.tags, *self.plan.look]
+            final = dict(zip(names, (column[row] for column in columns[len(judged) :]), strict=False))
+            self.outcomes[self.ids[lane]] = Outcome(found, (), ended, scans, cut, final, None)
 
-    def _outcome(
-        self, values: list[Scalar], ended: int, scans: int, cut: tuple[int, int] | None, instants: dict[str, int]
-    ) -> Outcome:
+    def _judged(self, values: list[Scalar], instants: dict[str, int]) -> dict[str, Judgement]:
+        """Judgements from a lane's row: first violations and counts, then at its end what stands open."""
         plan = self.plan
-        shown = values[2 * len(plan.requirements) :]
-        names = [*plan.tags, *plan.look]
-        opens = shown[len(names) :]
-        judgements = {}
+        found = {}
         for i, monitor in enumerate(plan.requirements):
-            bad, came = int(values[2 * i]), int(values[2 * i + 1])
+            bad, came, stands = int(values[2 * i]), int(values[2 * i + 1]), values[i - len(plan.requirements)]
             triggers = instants[monitor.instants] if monitor.outputs["triggered"] is ON else came
-            judgements[monitor.name] = Judgement(None if bad < 0 else bad, triggers, bool(opens[i]))
-        final = dict(zip(names, shown, strict=False))
-        return Outcome(judgements, (), ended, scans, cut, final, None)
+            found[monitor.name] = Judgement(None if bad < 0 else bad, triggers, bool(stands))
+        return found
 
     def close_up(self, keep: Bools) -> int:
         """Drop the lanes that have left; how many are left."""

@@ -317,7 +317,7 @@ class _Run:
         before = f"t - {plan.tick}" if plan.has_plant else "(before if any_scan else looked_at)"
         now = "t" if plan.has_plant else "looked_at"
         lines.add(f"ended = np.where(broken >= 0, {before}, {now})")
-        lines.add(f"lanes.leave(leaving, t, ended, scans, broken, looks, ({judged}), ({shown}))")
+        lines.add(f"lanes.leave(leaving, t, (ended, scans, broken, looks), ({judged}), ({shown}))")
         section.release()
         lines.add("keep = ~leaving")
         lines.add("n = lanes.close_up(keep)")

@@ -84,7 +84,7 @@ class Section:
         """Work out all of `roots` into registers, which stay taken until `release`."""
         order = self._unknown([*roots, *lasting])
         for node in order:
-            for operand in node.operands:
+            for operand in _needed(node):
                 self.left[operand] = self.left.get(operand, 0) + 1
         for root in [*roots, *lasting]:
             self.left[root] = self.left.get(root, 0) + 1
@@ -114,11 +114,11 @@ class Section:
             elif node not in seen and node not in self.names:
                 seen.add(node)
                 stack.append((node, True))
-                stack += [(each, False) for each in reversed(node.operands)]
+                stack += [(each, False) for each in reversed(_needed(node))]
         return order
 
     def _write(self, node: Node) -> None:
-        operands = [self.text(each) for each in node.operands]
+        operands = [self.text(each) for each in _needed(node)]
         dying = self._dying(node)
         out = self._place(node, dying)
         if node.operator == "select":
@@ -138,7 +138,7 @@ class Section:
     def _dying(self, node: Node) -> list[Node]:
         """Operands that nothing needs after this: their registers may be used again."""
         found = []
-        for operand in node.operands:
+        for operand in _needed(node):
             self.left[operand] -= 1
             if self.left[operand] == 0 and operand in self.owned:
                 found.append(operand)
@@ -146,30 +146,36 @@ class Section:
 
     def _place(self, node: Node, dying: list[Node]) -> str:
         """Where the value goes: over a dying operand where that is safe, else in a free register."""
-        reusable = dying if node.operator in CALLS else [o for o in dying if o is node.operands[-1]]
-        if node.operator == "select":
-            reusable = [o for o in reusable if o not in node.operands[:2]]
-        elif node.operator not in CALLS:
-            reusable = []
+        reusable = dying if node.operator in CALLS or _extreme(node) else []
+        if node.operator == "select" and not _extreme(node):
+            reusable = [o for o in dying if o is node.operands[2] and o not in node.operands[:2]]
         for each in reusable:
             if each.type == node.type:
                 return self.owned[each]
         return self.registers.take(node.type)
 
     def _select(self, node: Node, operands: list[str], out: str) -> None:
-        extreme = self._extreme(node)
-        if extreme is not None:
-            self.lines.add(f"np.{extreme}({operands[1]}, {operands[2]}, out={out})")
+        extreme = _extreme(node)
+        if extreme:
+            self.lines.add(f"np.{extreme}({operands[0]}, {operands[1]}, out={out})")
             return
         if out != operands[2]:
             self.lines.add(f"np.copyto({out}, {operands[2]})")
         self.lines.add(f"np.copyto({out}, {operands[1]}, where={operands[0]})")
 
-    def _extreme(self, node: Node) -> str | None:
-        """`minimum` or `maximum` where the select is one and no sign of zero is at stake."""
-        condition, then, otherwise = node.operands
-        if condition.operator != "lt" or condition.operands not in ((then, otherwise), (otherwise, then)):
-            return None
-        if node.type == "real" and not any(o.operator == "constant" and o.value != 0 for o in (then, otherwise)):
-            return None
-        return "minimum" if condition.operands == (then, otherwise) else "maximum"
+
+def _needed(node: Node) -> tuple[Node, ...]:
+    """The operands that writing `node` reads: a least or greatest value needs no condition."""
+    return node.operands[1:] if _extreme(node) else node.operands
+
+
+def _extreme(node: Node) -> str:
+    """`minimum` or `maximum` where a select is one and no sign of zero is at stake; else nothing."""
+    if node.operator != "select" or node.operands[0].operator != "lt":
+        return ""
+    condition, then, otherwise = node.operands
+    if condition.operands not in ((then, otherwise), (otherwise, then)):
+        return ""
+    if node.type == "real" and not any(o.operator == "constant" and o.value != 0 for o in (then, otherwise)):
+        return ""
+    return "minimum" if condition.operands == (then, otherwise) else "maximum"
