@@ -1,0 +1,415 @@
+"""Numbers rewritten to bits: every comparison becomes a threshold on a single variable.
+
+`x * m + b >= t` is `x >= t'`, for the operators are monotone; t' is found by bisection with
+the operators' own plain functions, so it is exact for doubles and ints. A state variable that is only
+compared becomes one bit per threshold (`x >= t'`), an input an ordered family of free bits.
+Where two variables meet (a timer's elapsed time and the length of a scan), the sum lies
+between what its bounds say, and a free bit decides: the rewritten Step then shows every run
+of the given one, and more (`exact` is off). With `keep_ints` whole numbers that meet only
+whole-number arithmetic stay as they are, for an encoder that knows them bit by bit.
+"""
+
+from __future__ import annotations
+
+import math
+import struct
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from rungproof.logic.proofs.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
+from rungproof.logic.proofs.literals import Clause, Literal
+from rungproof.logic.steps.node import (
+    OFF,
+    ON,
+    Node,
+    apply,
+    both,
+    constant,
+    either,
+    inverse,
+    ordered,
+    select,
+    substitute,
+    typed_constant,
+    variable,
+)
+from rungproof.logic.steps.operators import OPERATORS, Scalar
+from rungproof.logic.steps.step import InputVariable, StateVariable, Step
+
+#: Thresholds that a variable may have before it is taken as unknown.
+MOST_THRESHOLDS = 48
+
+_KEPT = frozenset(("constant", "variable", "add", "sub", "neg", "abs", "mul", "select"))
+
+
+@dataclass(frozen=True)
+class Bits:
+    """A Step over bools (and kept ints) that shows whatever the given Step shows.
+
+    `facts` says what each new bool state means: the literal of the given Step that it stands for.
+    `thresholds` names, for each input, its new inputs by rising threshold. `free` are states
+    with any start value, within `start_clauses` over the given Step's literals.
+    """
+
+    step: Step
+    facts: Mapping[str, Literal]
+    thresholds: Mapping[str, tuple[tuple[float | int, str], ...]]
+    free: frozenset[str]
+    start_clauses: tuple[Clause, ...]
+    exact: bool
+
+
+def above(value: float | int) -> float | int:
+    """The next greater value of its type."""
+    return value + 1 if isinstance(value, int) else math.nextafter(value, math.inf)
+
+
+def below(value: float | int) -> float | int:
+    return value - 1 if isinstance(value, int) else math.nextafter(value, -math.inf)
+
+
+def to_bits(step: Step, free_starts: frozenset[str] = frozenset(), *, keep_ints: bool = False, levels: int = 1) -> Bits:
+    """`step` without numbers (but for kept ints). `levels`: how far back sums of two variables are followed."""
+    return _Rewriter(step, free_starts, keep_ints, levels).rewrite()
+
+
+@dataclass
+class _Rewriter:
+    step: Step
+    free_starts: frozenset[str]
+    keep_ints: bool
+    levels: int
+    span: dict[Node, Interval] = field(default_factory=dict)
+    done: dict[Node, Node] = field(default_factory=dict)
+    pushed: dict[tuple[Node, float | int], Node] = field(default_factory=dict)
+    families: dict[Node, dict[float | int, Node]] = field(default_factory=dict)
+    count: dict[str, int] = field(default_factory=dict)
+    given: dict[str, Interval] = field(default_factory=dict)
+    states: dict[str, StateVariable] = field(default_factory=dict)
+    next: dict[str, Node] = field(default_factory=dict)
+    facts: dict[str, Literal] = field(default_factory=dict)
+    waiting: list[tuple[str, Node, float | int, int]] = field(default_factory=list)
+    kept: set[Node] = field(default_factory=set)
+    exact: bool = True
+    level: int = 0
+
+    def rewrite(self) -> Bits:
+        step = self.step
+        self.given = ranges(step)
+        self._measure(step.nodes)
+        if self.keep_ints:
+            self.kept = kept_ints(step, {name for name, span in self.given.items() if span == EVERYTHING})
+        nexts, outputs = {}, {}
+        for name, state in step.states.items():
+            if state.type == "bool" or state.node in self.kept:
+                self.states[name] = state
+                if name in step.next:
+                    nexts[name] = self._number(step.next[name]) if state.type == "int" else self._truth(step.next[name])
+        for name, node in step.outputs.items():
+            if node.type == "bool":
+                outputs[name] = self._truth(node)
+        while self.waiting:
+            name, node, threshold, self.level = self.waiting.pop()
+            nexts[name] = self._at_least(node, threshold)
+        return self._finish(nexts, outputs)
+
+    def _measure(self, nodes: list[Node]) -> None:
+        self.span.update(intervals_of(nodes, self.given))
+
+    # ------------------------------------------------------------------ truth
+
+    def _truth(self, root: Node) -> Node:
+        """A bool node over the new variables."""
+        for node in ordered([root]):
+            if node not in self.done and node.type == "bool":
+                self.done[node] = self._one(node)
+        return self.done[root]
+
+    def _one(self, node: Node) -> Node:
+        if not node.operands:
+            return node
+        if node.operands[-1].type == "bool":
+            return apply(node.operator, *(self.done[each] for each in node.operands))
+        a, b = node.operands
+        return self._compare(node.operator, a, b)
+
+    def _compare(self, operator: str, a: Node, b: Node) -> Node:
+        if a in self.kept and b in self.kept:
+            return apply(operator, self._number(a), self._number(b))
+        if b.operator == "constant":
+            c = b.value
+            if operator == "lt":
+                return inverse(self._at_least(a, c))
+            if operator == "le":
+                return inverse(self._at_least(a, above(c)))
+            return both(self._at_least(a, c), inverse(self._at_least(a, above(c))))
+        if a.operator == "constant":
+            if operator == "eq":
+                return self._compare("eq", b, a)
+            return self._at_least(b, a.value if operator == "le" else above(a.value))
+        return self._two(operator, a, b)
+
+    def _two(self, operator: str, a: Node, b: Node) -> Node:
+        """A comparison of two numbers that vary: decided by their bounds, or left open."""
+        (low_a, high_a), (low_b, high_b) = self.span[a], self.span[b]
+        if operator != "eq" and (high_a < low_b or (operator == "le" and high_a <= low_b)):
+            return ON
+        if high_b < low_a or (operator == "lt" and high_b <= low_a) or (operator == "eq" and high_a < low_b):
+            return OFF
+        for one, other, swapped in ((a, b, False), (b, a, True)):
+            if one.operator == "select" and any(each.operator == "constant" for each in one.operands[1:]):
+                arms = [(other, each) if swapped else (each, other) for each in one.operands[1:]]
+                return select(self._truth(one.operands[0]), *(self._compare(operator, *arm) for arm in arms))
+        return self._family(apply(operator, a, b), 1)
+
+    # ------------------------------------------------------------- thresholds
+
+    def _at_least(self, node: Node, threshold: float | int) -> Node:
+        """`node >= threshold`."""
+        key = node, threshold
+        if key not in self.pushed:
+            if node not in self.span:
+                self._measure([node])
+            low, high = self.span[node]
+            self.pushed[key] = ON if low >= threshold else OFF if high < threshold else self._push(node, threshold)
+        return self.pushed[key]
+
+    def _push(self, node: Node, threshold: float | int) -> Node:
+        if node in self.kept and node.operator != "constant":
+            return apply("le", constant(int(math.ceil(threshold))), self._number(node))
+        if node.operator == "variable":
+            return self._variable(node, threshold)
+        if node.operator == "select":
+            return self._select(node, threshold)
+        if node.operator == "abs":
+            (x,) = node.operands
+            return either(self._at_least(x, threshold), inverse(self._at_least(x, above(-threshold))))
+        if node.operator == "real" and node.operands[0].type == "bool":
+            return self._truth(node.operands[0])
+        varying = [each for each in node.operands if each.operator != "constant"]
+        if len(varying) == 1:
+            return self._chain(node, varying[0], threshold)
+        return self._sum(node, threshold) if node.operator in ("add", "sub") else self._family(node, threshold)
+
+    def _variable(self, node: Node, threshold: float | int) -> Node:
+        state = self.step.states.get(node.name)
+        if state is None:
+            return self._family(node, threshold)
+        name = f"{node.name} >= {threshold!r}"
+        if name not in self.states:
+            if self.count.get(node.name, 0) >= MOST_THRESHOLDS:
+                return self._family(node, threshold)
+            self.count[node.name] = self.count.get(node.name, 0) + 1
+            self.facts[name] = Literal(node.name, below(threshold), False)
+            self.states[name] = StateVariable(name, "bool", state.start >= threshold)
+            if node.name in self.step.next:
+                self.waiting.append((name, self.step.next[node.name], threshold, self.level))
+        return variable(name, "bool")
+
+    def _select(self, node: Node, threshold: float | int) -> Node:
+        one = extreme(node)
+        if one is not None:
+            join: Callable[..., Node] = both if one[0] == "min" else either
+            return join(self._at_least(one[1], threshold), self._at_least(one[2], threshold))
+        condition, then, otherwise = node.operands
+        return select(self._truth(condition), self._at_least(then, threshold), self._at_least(otherwise, threshold))
+
+    def _chain(self, node: Node, operand: Node, threshold: float | int) -> Node:
+        """An operator of one number that varies: the threshold is carried back through it."""
+        if operand.operator == "select" and extreme(operand) is None:
+            arms = [_with(node, operand, each) for each in operand.operands[1:]]
+            self._measure(arms)
+            return select(self._truth(operand.operands[0]), *(self._at_least(arm, threshold) for arm in arms))
+        plain = _of_one(node, operand)
+        direction = _direction(node, operand, self.span[operand])
+        low, high = self.span[operand]
+        if direction == 0 or math.inf in (abs(low), abs(high)):
+            return self._family(node, threshold)
+        if direction > 0:
+            return self._at_least(operand, _first(operand.type, low, high, lambda x: plain(x) >= threshold))
+        return inverse(self._at_least(operand, _first(operand.type, low, high, lambda x: plain(x) < threshold)))
+
+    def _sum(self, node: Node, threshold: float | int) -> Node:
+        """a + b or a - b, both varying: what the bounds of one of them say, and a free bit between."""
+        a, b = node.operands
+        for one in (a, b):
+            if one.operator == "select" and all(each.operator == "constant" for each in one.operands[1:]):
+                arms = [_with(node, one, each) for each in one.operands[1:]]
+                self._measure(arms)
+                return select(self._truth(one.operands[0]), *(self._at_least(arm, threshold) for arm in arms))
+        width = {each: self.span[each][1] - self.span[each][0] for each in (a, b)}
+        small = b if width[b] <= width[a] else a
+        if math.inf in map(abs, self.span[small]):
+            return self._family(node, threshold)
+        ends = [_with(node, small, typed_constant(small.type, end)) for end in self.span[small]]
+        self._measure(ends)
+        grows = node.operator == "add" or small is a
+        least, most = ends if grows else reversed(ends)
+        unknown = self._family(node, threshold)
+        before = self.level
+        self.level += 1
+        sure = self._at_least(least, threshold)
+        may = self._at_least(most, threshold) if self.level <= self.levels else ON
+        self.level = before
+        return either(sure, both(may, unknown))
+
+    def _family(self, node: Node, threshold: float | int) -> Node:
+        """A free bit for `node >= threshold`, ordered with the others of the same node."""
+        family = self.families.setdefault(node, {})
+        if threshold not in family:
+            if node.operator != "variable" or node.name not in self.step.inputs:
+                self.exact = False
+            family[threshold] = variable(f"?{len(self.families)}.{len(family)}", "bool")
+        return family[threshold]
+
+    # ------------------------------------------------------------- whole numbers
+
+    def _number(self, root: Node) -> Node:
+        """A kept int over the new variables; what is not kept in it is any value within its bounds."""
+        for node in ordered([root]):
+            if node.type == "bool" or node in self.done or node not in self.kept:
+                continue
+            operands = [self._truth(each) if each.type == "bool" else self.done[each] for each in node.operands]
+            self.done[node] = apply(node.operator, *operands) if operands else node
+        return self.done[root]
+
+    # ------------------------------------------------------------------ finish
+
+    def _finish(self, nexts: dict[str, Node], outputs: dict[str, Node]) -> Bits:
+        given, thresholds, inputs = self._ordered_families()
+        became = substitute([*nexts.values(), *outputs.values()], given)
+        nexts = {name: became[node] for name, node in nexts.items()}
+        outputs = {name: became[node] for name, node in outputs.items()}
+        used = set(ordered([*nexts.values(), *outputs.values()]))
+        inputs |= {name: each for name, each in self.step.inputs.items() if each.node in used}
+        free = {name for name in self.states if name in self.free_starts}
+        free |= {name for name, fact in self.facts.items() if fact.name in self.free_starts}
+        return Bits(
+            Step(self.states, inputs, nexts, outputs),
+            self.facts,
+            thresholds,
+            frozenset(free),
+            self._starts(),
+            self.exact,
+        )
+
+    def _ordered_families(
+        self,
+    ) -> tuple[dict[Node, Node], dict[str, tuple[tuple[float | int, str], ...]], dict[str, InputVariable]]:
+        """Free bits of one number made consistent: each says `and the next threshold as well`."""
+        given: dict[Node, Node] = {}
+        thresholds: dict[str, tuple[tuple[float | int, str], ...]] = {}
+        inputs: dict[str, InputVariable] = {}
+        for index, (node, family) in enumerate(self.families.items()):
+            stem = node.name if node.operator == "variable" else f"open {index}"
+            so_far, listed = ON, []
+            for threshold in sorted(family):
+                each = InputVariable(f"{stem} reaches {threshold!r}", "bool")
+                inputs[each.name] = each
+                so_far = both(so_far, each.node)
+                given[family[threshold]] = so_far
+                listed.append((threshold, each.name))
+            if node.operator == "variable" and node.name in self.step.inputs:
+                thresholds[stem] = tuple(listed)
+        return given, thresholds, inputs
+
+    def _starts(self) -> tuple[Clause, ...]:
+        """Thresholds of one free start are ordered: what reaches the higher reaches the lower."""
+        clauses = []
+        for name in sorted(self.free_starts):
+            bounds = sorted(f.bound for f in self.facts.values() if f.name == name and f.bound is not None)
+            for lower, higher in zip(bounds, bounds[1:], strict=False):
+                clauses.append((Literal(name, lower, False), Literal(name, higher, True)))
+        return tuple(clauses)
+
+
+def _with(node: Node, old: Node, new: Node) -> Node:
+    return apply(node.operator, *(new if each is old else each for each in node.operands))
+
+
+def _of_one(node: Node, operand: Node) -> Callable[[Scalar], Scalar]:
+    """The node's plain function with every operand but one fixed."""
+    plain = OPERATORS[node.operator].plain
+    fixed = [None if each is operand else each.value for each in node.operands]
+    return lambda x: plain(*(x if each is None else each for each in fixed))
+
+
+def _direction(node: Node, operand: Node, span: Interval) -> int:
+    """1 where the node never falls as `operand` rises, -1 where it never rises, 0 where neither is known."""
+    operator = node.operator
+    if operator in ("sqrt", "round", "trunc", "real"):
+        return 1
+    if operator == "neg":
+        return -1
+    if len(node.operands) != 2 or node.operands[0] is node.operands[1]:
+        return 0
+    is_left = node.operands[0] is operand
+    other = node.operands[1 if is_left else 0]
+    if other.operator != "constant":
+        return 0
+    sign = 1 if other.value > 0 else -1 if other.value < 0 else 0
+    if operator == "add":
+        return 1
+    if operator == "sub":
+        return 1 if is_left else -1
+    if operator == "mul":
+        return sign
+    if operator in ("quotient", "divide", "div") and is_left:
+        return sign
+    if operator in ("divide", "div") and not span[0] <= 0 <= span[1]:
+        return -sign
+    return 0
+
+
+def _first(type_: str, low: float | int, high: float | int, reached: Callable[[Scalar], bool]) -> float | int:
+    """The least value of low..high at which `reached` holds; one above `high` if none. It never ceases to."""
+    if not reached(high):
+        return above(int(high) if type_ == "int" else float(high))
+    if type_ == "int":
+        bottom, top = int(low), int(high)
+        while bottom < top:
+            middle = (bottom + top) // 2
+            bottom, top = (bottom, middle) if reached(middle) else (middle + 1, top)
+        return top
+    return _first_real(float(low), float(high), reached)
+
+
+def _first_real(low: float, high: float, reached: Callable[[Scalar], bool]) -> float:
+    """Bisection over doubles in their own order, which is that of their bits."""
+    bottom, top = _rank(low), _rank(high)
+    while bottom < top:
+        middle = (bottom + top) // 2
+        bottom, top = (bottom, middle) if reached(_ranked(middle)) else (middle + 1, top)
+    return _ranked(top)
+
+
+def _rank(value: float) -> int:
+    bits = int(struct.unpack("<q", struct.pack("<d", value))[0])
+    return bits if bits >= 0 else -(bits & 0x7FFF_FFFF_FFFF_FFFF)
+
+
+def _ranked(rank: int) -> float:
+    bits = rank if rank >= 0 else -rank - 0x8000_0000_0000_0000
+    return float(struct.unpack("<d", struct.pack("<q", bits))[0])
+
+
+def kept_ints(step: Step, unbounded: set[str]) -> set[Node]:
+    """The int nodes that stay ints: whole-number arithmetic over variables that nothing else computes with."""
+    out = {s.node for s in step.states.values() if s.type == "int" and s.name in unbounded}
+    while True:
+        kept = set()
+        for node in step.nodes:
+            numeric = [each for each in node.operands if each.type != "bool"]
+            if node.type == "int" and node.operator in _KEPT and node not in out and all(n in kept for n in numeric):
+                kept.add(node)
+        more = {s.node for s in step.states.values() if s.node in kept and step.next.get(s.name, s.node) not in kept}
+        more |= {
+            each
+            for node in step.nodes
+            if node.type != "bool" and node not in kept
+            for each in node.operands
+            if each.operator == "variable" and each in kept
+        }
+        if not more:
+            return kept
+        out |= more
