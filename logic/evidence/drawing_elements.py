@@ -98,11 +98,13 @@ class Draughtsman:
             beside(wire(max(symbols) - coil.width), coil) if output.kind != "assign" else coil
             for coil, output in zip(coils, outputs, strict=True)
         ]
-        whens = [wire(1) if o.when is None else self.condition(o.when, inner - CONNECTORS) for o in outputs]
+        whens = [None if o.when is None else self.condition(o.when, inner - CONNECTORS) for o in outputs]
         pairs = list(zip(whens, coils, strict=True))
-        reach = max(min(when.width + coil.width, inner) for when, coil in pairs)
+        reach = max(min((when.width if when else 1) + coil.width, inner) for when, coil in pairs)
         rows = [
-            led(when, coil, reach) if when.width + coil.width <= reach else self.series([when, coil], inner)
+            self.series([when, coil], inner)
+            if when is not None and when.width + coil.width > reach
+            else led(when or wire(1), coil, reach)
             for when, coil in pairs
         ]
         return rows[0] if len(rows) == 1 else fanned(rows)

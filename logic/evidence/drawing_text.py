@@ -95,6 +95,9 @@ def rung_picture(rung: tree.Rung, room: int, *, reach: int = 0) -> Picture:
     if rung.outputs:
         pictures.append(hand.outputs(rung.outputs, room - CONNECTORS))
     rows = packed(pictures, room)
+    if len(rows) > 1 and len(rows[0]) == 1:
+        # A first row of nothing but the wire from the rail would say nothing.
+        rows = packed(pictures[1:], room)
     last = rows.pop()
     end = last.pop() if rung.outputs else wire(1)
     marks = [hand.connector() for _ in rows]

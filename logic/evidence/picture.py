@@ -97,13 +97,21 @@ def in_series(pictures: Sequence[Picture]) -> Picture:
     return joined
 
 
+def _apart(picture: Picture) -> Picture:
+    """With an empty row above its wire, lest its links seem to go on from those of a picture above."""
+    if picture.enter > 0:
+        return picture
+    rows = (" " * picture.width, *picture.lines)
+    return Picture(rows, 1, tuple(row + 1 for row in picture.leaves))
+
+
 def stacked(pictures: Sequence[Picture]) -> tuple[list[str], list[int], list[int]]:
     """Pictures one under the other, all at the widest one's width: lines, entries, exits."""
     width = max(picture.width for picture in pictures)
     lines: list[str] = []
     enters, leaves = [], []
-    for picture in pictures:
-        wide = picture.stretched(width)
+    for place, picture in enumerate(pictures):
+        wide = (_apart(picture) if place else picture).stretched(width)
         enters.append(len(lines) + wide.enter)
         leaves.append(len(lines) + wide.leave)
         lines += wide.lines
@@ -141,9 +149,10 @@ def folded(rows: Sequence[Picture], marks: Sequence[str]) -> Picture:
     for place, row in enumerate(rows):
         start = [Picture((f" {marks[place - 1]}{WIRE}",), 0, (0,))] if place else []
         end = [Picture((f"{WIRE}{marks[place]}",), 0, (0,))] if place < len(marks) else []
-        parts.append(in_series([*start, row, *end]))
+        part = in_series([*start, row, *end])
+        parts.append(_apart(part) if place else part)
     width = max(part.width for part in parts)
     last = parts[-1].stretched(width)
     lines = [line.ljust(width) for part in parts[:-1] for line in part.lines]
     leaves = tuple(len(lines) + row for row in last.leaves)
-    return Picture((*lines, *last.lines), parts[0].enter if len(parts) > 1 else last.enter, leaves)
+    return Picture((*lines, *last.lines), parts[0].enter, leaves)

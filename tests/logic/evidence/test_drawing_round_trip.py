@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rungproof.grammar import tree
+from rungproof.grammar import CATALOGUE, Reporter, parse_text, tree
 from rungproof.grammar.tree import Span
 from rungproof.grammar.unparse import to_text
-from rungproof.logic.evidence.drawing_text import draw_rung
+from rungproof.logic.evidence.drawing_text import comments_of, draw_rung, sheets_of
 
 HERE = Span("sample.rung", 1, 1, 2)
 
@@ -76,7 +78,7 @@ rungs = st.builds(
     st.just("sample"),
     st.sampled_from([None, "A remark", "A long remark " * 12]),
     st.lists(elements, max_size=5).map(tuple),
-    st.lists(outputs, min_size=1, max_size=4).map(tuple),
+    st.lists(outputs, max_size=4).map(tuple),
 )
 
 
@@ -84,7 +86,9 @@ def network(rung: tree.Rung) -> list[Any]:
     """What the drawing must show, in the words of the reader in conftest.py."""
     items = [item for element in rung.elements for item in _element(element)]
     ends = [[*_condition(o.when), _output(o)] if o.when else [_output(o)] for o in rung.outputs]
-    return items + (ends[0] if len(ends) == 1 else [("parallel", ends)])
+    if len(ends) > 1:
+        return [*items, ("parallel", ends)]
+    return [*items, *(ends[0] if ends else [])]
 
 
 def _element(element: tree.Condition | tree.Stage) -> list[Any]:
@@ -127,7 +131,7 @@ def _output(output: tree.Output) -> Any:
 Reader = Callable[[list[str]], list[Any]]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(rung=rungs, width=st.sampled_from([40, 60, 100, 400]))
 def test_a_drawn_rung_read_back_is_the_rung(read_back: Reader, rung: tree.Rung, width: int) -> None:
     """Every element stands in the drawing, in order and in its branch, and nothing else does."""
@@ -139,3 +143,19 @@ def test_a_drawn_rung_read_back_is_the_rung(read_back: Reader, rung: tree.Rung, 
 def test_a_drawing_keeps_to_its_width_where_names_allow(rung: tree.Rung) -> None:
     """No line is wider than asked, down to the columns that nested branches need for themselves."""
     assert max(map(len, draw_rung(rung, width=200))) <= 200
+
+
+EXAMPLES = sorted((Path(__file__).parents[3] / "examples").rglob("*.rung"))
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: f"{path.parent.name}/{path.name}")
+def test_every_rung_of_the_examples_is_drawn_whole(read_back: Reader, path: Path) -> None:
+    """Controllers and circuits alike, at the usual width and at a narrow one."""
+    reporter = Reporter(CATALOGUE)
+    text = path.read_text(encoding="utf-8")
+    for sheet in sheets_of(parse_text(text, path.name, reporter).blocks):
+        for rung in sheet.rungs:
+            for width in (100, 50):
+                lines = draw_rung(rung, rails=sheet.rails, width=width, comments=comments_of([(path.name, text)]))
+                assert read_back(lines) == network(rung)
+    assert not reporter.has_errors
