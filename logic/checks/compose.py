@@ -161,15 +161,16 @@ class Composer:
         self._add(self.now, key, self._value(key))
 
     def _cut(self) -> None:
-        """Never before the first scan has ended: see `stories.is_proper`."""
-        key, at = pick(self.draws, self.profile.powers), max(self.now, 2 * self.profile.scan[1])
-        self._add(at, key, True)
-        self._add(at + self._stretch(), key, False)
+        self._interrupt(pick(self.draws, self.profile.powers))
 
     def _stop(self) -> None:
-        key = pick(self.draws, self.profile.stops)
-        self._add(self.now, key, True)
-        self._add(self.now + self._stretch(), key, False)
+        self._interrupt(pick(self.draws, self.profile.stops))
+
+    def _interrupt(self, key: str) -> None:
+        """Never before the first scan has ended: see `stories.is_proper`."""
+        at = max(self.now, 2 * self.profile.scan[1])
+        self._add(at, key, True)
+        self._add(at + self._stretch(), key, False)
 
     def _one_fault(self, key: str) -> None:
         """The fault comes at any time, often before the first scan, and mostly stays."""

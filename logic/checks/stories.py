@@ -58,18 +58,19 @@ def _shortest_scans(program: Program, scans: tuple[int, ...]) -> tuple[int, ...]
 def is_proper(program: Program, story: Story) -> bool:
     """Whether a story is one that anybody would accept as an argument.
 
-    A cut before the first scan has ended is not: nothing has been read yet, and monitors would
-    judge inputs that nobody has seen. Power that comes late is the same as a story that begins late.
+    A cut or a stop before the first scan has ended is not: nothing has been read yet, and monitors
+    would judge inputs that nobody has seen. A late start is the same as a story that begins late.
     """
     first = story.scans[0] if story.scans else program.controller.scan_low if program.controller else 0
-    return not any(
-        event.value and event.at_ms <= first and _kind(program, event.key) == "power" for event in story.events
-    )
+    early = (event for event in story.events if event.value and event.at_ms <= first)
+    return not any(_kind(program, event.key) in ("power", "stop") for event in early)
 
 
 def faults_of(program: Program, story: Story) -> frozenset[str]:
-    """The faults that a story sets at any time, by key."""
-    return frozenset(event.key for event in story.events if event.value and _kind(program, event.key) == "fault")
+    """The faults that a story sets at any time, by key; a stopped controller is one of them."""
+    return frozenset(
+        event.key for event in story.events if event.value and _kind(program, event.key) in ("fault", "stop")
+    )
 
 
 def frees_outputs(program: Program, story: Story) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from rungproof.grammar import tree
@@ -46,7 +46,8 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
     assumptions = watcher.assumptions(blocks)
     has_controller = any(isinstance(b, tree.Controller) for b in blocks)
     parts = None if machine is None else tuple(sound_parts(machine))
-    knobs = knobs_of(Surroundings(reading.tags, parts, _terminals(wired), has_controller))
+    terminals = _terminals(wired, _read_terminals(blocks, tags))
+    knobs = knobs_of(Surroundings(reading.tags, parts, terminals, has_controller))
     wires = {w.tag: w.source for w in wired.inputs}
     stage = Stage(knobs, tags, machine, wires, has_controller, any(r.outputs_free for r in requirements))
     teller = Teller(stage, _scan(reading), machine.tick if machine else 1, scope, restater, reporter)
@@ -83,10 +84,10 @@ def _scan(reading: ControllerReading) -> tuple[int, int] | None:
     return None if controller is None else (controller.scan_low, controller.scan_high)
 
 
-def _terminals(wired: Wired) -> tuple[str, ...]:
-    """Terminals that a wire leads to or from."""
+def _terminals(wired: Wired, read: Collection[str]) -> tuple[str, ...]:
+    """Terminals that a wire leads to or from; `read` are the output tags that circuits read."""
     inputs = [w.terminal for w in wired.inputs if w.source is not None]
-    return tuple(inputs + [w.terminal for w in wired.outputs if w.target is not None])
+    return tuple(inputs + [w.terminal for w in wired.outputs if w.target is not None or w.tag in read])
 
 
 # --------------------------------------------------------------------- plant
