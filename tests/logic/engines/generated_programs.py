@@ -296,7 +296,7 @@ class Maker:
 
     def _form(self, more: list[str]) -> str:
         a, b, c = (self._watched(more) for _ in range(3))
-        time = f"{self.random.choice([20, 55, 100, 300])} ms"
+        time = f"{self.random.choice([20, 20, 40, 40, 55, 100, 300])} ms"
         return self.random.choice(
             [
                 f"never {a}",
@@ -328,17 +328,22 @@ def story_for(random: Random, program: Program, duration_ms: int = 1500) -> Stor
     """A story that moves every kind of knob there is, power cuts and a stop among them."""
     events: list[Event] = []
     knobs = list(program.knobs.values())
-    for _ in range(random.randint(4, 40)):
+    now = {knob.key: bool(knob.start) for knob in knobs}
+    for at_ms in sorted(random.randint(0, duration_ms) for _ in range(random.randint(4, 60))):
         knob = _knob(random, knobs)
-        if knob.kind != "parameter":
-            events.append(Event(random.randint(0, duration_ms), knob.key, _value(random, knob)))
+        if knob.kind == "parameter":
+            continue
+        value = _value(random, knob)
+        if knob.type == "bool" and random.random() < 0.8:
+            value = not now[knob.key]
+        now[knob.key] = bool(value)
+        events.append(Event(at_ms, knob.key, value))
     parameters = tuple((k.key, _value(random, k)) for k in knobs if k.kind == "parameter" and random.random() < 0.5)
     scans: tuple[int, ...] = ()
     if program.controller is not None and program.controller.scan_low < program.controller.scan_high:
         tick = program.plant.tick if program.plant is not None else 1
         low, high = program.controller.scan_low // tick, program.controller.scan_high // tick
         scans = tuple(random.randint(low, high) * tick for _ in range(random.randint(1, 12)))
-    events.sort(key=lambda event: event.at_ms)
     return Story(duration_ms, tuple(events), parameters, scans, random.randint(0, 99), random.randint(0, 9))
 
 
