@@ -115,7 +115,6 @@ class Composer:
             moves += [self._free, self._free]
         if not self.orderly or not moves:
             moves += [self._cut] if profile.powers else []
-            moves += [self._stop] if profile.stops else []
         if moves:
             pick(draws, moves)()
 
@@ -163,9 +162,6 @@ class Composer:
     def _cut(self) -> None:
         self._interrupt(pick(self.draws, self.profile.powers))
 
-    def _stop(self) -> None:
-        self._interrupt(pick(self.draws, self.profile.stops))
-
     def _interrupt(self, key: str) -> None:
         """Never before the first scan has ended: see `stories.is_proper`."""
         at = max(self.now, 2 * self.profile.scan[1])
@@ -175,6 +171,9 @@ class Composer:
     def _one_fault(self, key: str) -> None:
         """The fault comes at any time, often before the first scan, and mostly stays."""
         if any(event.key == key for event in self.events):
+            return
+        if key in self.profile.stops:
+            self._interrupt(key)
             return
         at = 0 if chance(self.draws, 1, 4) else self._on_grid(self.draws.below(max(1, self.shape.length_ms * 3 // 4)))
         at = max(at, self.now if at else 0)

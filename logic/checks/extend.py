@@ -18,7 +18,8 @@ def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: boo
     full length instead, without anybody touching anything; `whole` stories do so, too, touched or not.
     """
     events = _perturbed(profile, draws, _fitting(profile, seed, shape))
-    events = [event for event in events if event.key not in profile.powers or event.at_ms > profile.scan[1]]
+    interrupts = {*profile.powers, *profile.stops}
+    events = [event for event in events if event.key not in interrupts or event.at_ms > profile.scan[1]]
     tail = 20 * profile.scan[1] << draws.below(6)
     turn = min(_turn(draws, events, seed), max(shape.length_ms - tail, shape.length_ms // 2))
     turn -= turn % profile.step

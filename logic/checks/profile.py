@@ -77,7 +77,8 @@ def profile_of(program: Program) -> Profile:
         numbers=tuple(knob.key for knob in moved if knob.type != "bool"),
         powers=_of_kind(knobs.values(), "power"),
         stops=_of_kind(knobs.values(), "stop"),
-        faults=_of_kind(knobs.values(), "fault"),
+        # a controller that stops is a fault like any other: no search of a whole machine stops it
+        faults=_of_kind(knobs.values(), "fault") + _of_kind(knobs.values(), "stop"),
         parameters=_of_kind(knobs.values(), "parameter"),
         frees=_of_kind(knobs.values(), "free output"),
         values={knob.key: _worth_trying(program, knob) for knob in settable},
