@@ -6,7 +6,6 @@ from collections.abc import Callable
 from functools import cache
 
 import pytest
-
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import understand_texts
 
@@ -57,10 +56,10 @@ rung fill
 
 plant "Barrel" every 5 ms
     reservoir well       holds 500 L, starts at 400 L
-    tank barrel          upright cylinder, diameter 50 cm, height 100 cm, starts at 20 L
+    tank barrel          upright cylinder, diameter 10 cm, height 50 cm, starts at 1 L
     pump riser           from well into barrel, 0..60 L/min, fixed speed
     outlet tap           from barrel into well, orifice 8 mm, coefficient 0.61, opening 0..100 %
-    level_transmitter L1 above barrel at 120 cm, sees 20 cm..120 cm as 0..10 V, on lost echo 10 V, noise 2 mm, every 50 ms
+    level_transmitter L1 above barrel at 60 cm, sees 10 cm..60 cm as 0..10 V, on lost echo 10 V, noise 2 mm, every 50 ms
     push_button S1       make contact
     push_button S2       break contact
     emergency_stop S0    latching, break contact

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -94,7 +95,7 @@ def test_some_stories_tap_shorter_and_longer_than_a_timer(kettle: Program) -> No
     held = set()
     for story in stories(kettle, 600):
         presses = [e for e in story.events if e.key == "start_pb"]
-        held |= {b.at_ms - a.at_ms for a, b in zip(presses, presses[1:], strict=False) if a.value}
+        held |= {b.at_ms - a.at_ms for a, b in pairwise(presses) if a.value}
     assert {10, 30, 60, 90} <= held
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
-
 from rungproof.logic.checks.draws import BitDraws, SeededDraws, chance, pick, some
 
 seeds = st.integers(0, 2**40)

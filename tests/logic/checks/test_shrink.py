@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from rungproof.logic.checks.compose import Shape, compose
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.passes import Bounds

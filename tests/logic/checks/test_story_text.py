@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from rungproof.logic.checks.compose import Shape, compose
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.profile import profile_of
@@ -70,7 +69,7 @@ def test_a_story_looks_like_this(barrel: Program) -> None:
         lane=3,
     )
     assert story_block(barrel, story, 'He said "stop"', "R1").splitlines() == [
-        'scenario "R1: He said \'stop\'"',
+        "scenario \"R1: He said 'stop'\"",
         "    noise       seed 7 lane 3",
         "    at 0 s      set tap.opening 37.5 %",
         "    at 100 ms   press S1 for 200 ms",
@@ -105,9 +104,7 @@ def test_tags_are_set_not_pressed(kettle: Program) -> None:
 
 def test_a_press_within_a_press_is_not_joined(barrel: Program) -> None:
     """What is pressed already and pressed again says so only once; the release ends it."""
-    story = Story(
-        900, (Event(0, "S1.pressed", True), Event(200, "S1.pressed", True), Event(400, "S1.pressed", False))
-    )
+    story = Story(900, (Event(0, "S1.pressed", True), Event(200, "S1.pressed", True), Event(400, "S1.pressed", False)))
     assert "press S1 for 400 ms" in story_block(barrel, story, "Twice")
 
 

@@ -7,7 +7,6 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from rungproof.logic.checks.words import many, span_words, time_parts, time_words
 
 MS = {"ms": 1, "s": 1000, "min": 60_000}
