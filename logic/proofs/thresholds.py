@@ -92,6 +92,7 @@ class _Rewriter:
     kept: set[Node] = field(default_factory=set)
     exact: bool = True
     level: int = 0
+    made: int = 0
 
     def rewrite(self) -> Bits:
         step = self.step
@@ -259,7 +260,9 @@ class _Rewriter:
         if threshold not in family:
             if node.operator != "variable" or node.name not in self.step.inputs:
                 self.exact = False
-            family[threshold] = variable(f"?{len(self.families)}.{len(family)}", "bool")
+            # The name is one of its own: two numbers must not share a bit.
+            self.made += 1
+            family[threshold] = variable(f"?{self.made}", "bool")
         return family[threshold]
 
     # ------------------------------------------------------------- whole numbers

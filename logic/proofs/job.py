@@ -1,0 +1,110 @@
+"""One proof as a job for another process: a system as text in, two answers out."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from dataclasses import dataclass, replace
+from typing import Any
+
+from rungproof.logic.proofs.literals import Invariant
+from rungproof.logic.proofs.portfolio import TRIGGER_SHARE, Answer, Tell, decide
+from rungproof.logic.proofs.system import System
+from rungproof.logic.steps.text import parse_step, print_step
+
+#: The module whose `recheck` has the last word on every proof, and the seconds it may take.
+RECHECK, RECHECK_S = "rungproof.logic.proofs.recheck", 20.0
+#: Said of a proof that no second solver has looked at.
+NOBODY = "no second solver has checked it"
+#: Memory (bytes) that a process which proves may have.
+MOST_MEMORY = 3 * 2**30
+
+
+@dataclass(frozen=True)
+class Job:
+    """A system in a form that any process can read, and the seconds there are for it."""
+
+    step: str
+    requirement: str
+    tick: int
+    bad: str
+    triggered: str
+    free_starts: frozenset[str]
+    time_s: float
+
+    def system(self) -> System:
+        return System(parse_step(self.step), self.requirement, self.tick, self.bad, self.triggered, self.free_starts)
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Of `bad`, and of the trigger (`refuted`: it can come; `proved`: it never does).
+
+    `objection`: why the second solver does not agree to an invariant; empty where it does.
+    """
+
+    bad: Answer
+    trigger: Answer
+    bad_objection: str = NOBODY
+    trigger_objection: str = NOBODY
+
+
+def job_of(system: System, time_s: float) -> Job:
+    """The job of deciding a system, cut down to what its two outputs need."""
+    step = system.step.slice([system.bad, system.triggered])
+    return Job(
+        print_step(step), system.requirement, system.tick, system.bad, system.triggered, system.free_starts, time_s
+    )
+
+
+def work(job: Job, tell: Tell = lambda depth: None) -> Answers:
+    """Decide a job in this process."""
+    system = job.system()
+    bad = decide(system, system.bad, job.time_s, tell)
+    trigger = decide(system, system.triggered, max(1.0, job.time_s * TRIGGER_SHARE))
+    never_triggered = replace(system, bad=system.triggered)
+    return Answers(bad, trigger, objection(system, bad), objection(never_triggered, trigger))
+
+
+def objection(system: System, answer: Answer) -> str:
+    """Why the second solver, over its own encoding of the system, does not agree to a proof; empty if it does."""
+    if answer.word != "proved":
+        return NOBODY
+    try:
+        second = importlib.import_module(RECHECK)
+    except ModuleNotFoundError:
+        return NOBODY
+    found = second.recheck(system, Invariant(answer.clauses), RECHECK_S)
+    return "" if isinstance(found, second.Verified) else f"the second solver did not agree: {found}"
+
+
+def failed(why: str, seconds: float, depth: int) -> Answers:
+    """The answers of a job that came to no end."""
+    nothing = Answer("unknown", "", seconds, depth, why=why)
+    return Answers(nothing, nothing)
+
+
+def serve(pipe: Any) -> None:
+    """The life of a process that proves: jobs come in, `(depth, None)` and `(None, answers)` go out."""
+    _limit_memory()
+    # An invariant of many rungs nests deeply; the SAT solver has its own stack.
+    sys.setrecursionlimit(20_000)
+    while True:
+        job = pipe.recv()
+        if job is None:
+            return
+        try:
+            answers = work(job, lambda depth: pipe.send((depth, None)))
+        except MemoryError:
+            answers = failed("the memory was not enough", 0.0, 0)
+        except Exception as error:
+            answers = failed(f"internal error: {type(error).__name__}: {error}", 0.0, 0)
+        pipe.send((None, answers))
+
+
+def _limit_memory() -> None:
+    if os.name == "posix":
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))

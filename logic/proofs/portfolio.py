@@ -1,0 +1,158 @@
+"""Several engines take turns at one system until one of them decides it, or the time is up."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from rungproof.logic.proofs.bounded import bounded
+from rungproof.logic.proofs.contract import Engine, Result, Word, run_of
+from rungproof.logic.proofs.literals import Clause
+from rungproof.logic.proofs.reach import reach
+from rungproof.logic.proofs.run import Run, first_bad
+from rungproof.logic.proofs.system import System
+from rungproof.logic.proofs.thresholds import Bits, to_bits
+
+#: Seconds of an engine's first turn; each round lasts longer by half.
+FIRST_TURN, GROWTH = 0.25, 1.5
+#: Share of the time that looking for the shortest bad run, and for the trigger, may take.
+SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.3
+
+Tell = Callable[[int], None]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the engines say of one output of a system.
+
+    `depth`: no run of so many transitions shows it. `run`, for `refuted`: one that does, as plain evaluation
+    of the system confirmed; `shortest` where no shorter one does. `why` says what stands in the way.
+    """
+
+    word: Word["proved", "refuted", "unknown"]
+    engine: str
+    seconds: float
+    depth: int
+    clauses: tuple[Clause, ...] = ()
+    run: Run | None = None
+    shortest: bool = False
+    why: str = ""
+
+
+class Forms:
+    """A system for one output, and its rewritten forms, each made when first asked for."""
+
+    def __init__(self, system: System, output: str) -> None:
+        self.system = replace(system, step=system.step.slice([output]), bad=output)
+        self.output = output
+
+    @cached_property
+    def coarse(self) -> Bits:
+        return to_bits(self.system.step, self.system.free_starts)
+
+    @cached_property
+    def fine(self) -> Bits:
+        return to_bits(self.system.step, self.system.free_starts, keep_ints=True)
+
+
+@dataclass
+class _Turn:
+    label: str
+    bits: Bits
+    engine: Engine
+    depth: int = 0
+
+    def take(self, seconds: float, tell: Tell) -> Result | None:
+        """Work for so long; the result if it came."""
+        until = time.monotonic() + seconds
+        try:
+            while time.monotonic() < until:
+                depth = next(self.engine)
+                if depth is not None and depth > self.depth:
+                    self.depth = depth
+                    tell(depth)
+        except StopIteration as end:
+            result: Result = end.value
+            return result
+        return None
+
+
+def decide(system: System, output: str, time_s: float, tell: Tell = lambda depth: None) -> Answer:
+    """Whether any run of `system` shows `output`. `tell` is called with depths shown free of it."""
+    return _Portfolio(system, output, time_s, tell).run()
+
+
+class _Portfolio:
+    def __init__(self, system: System, output: str, time_s: float, tell: Tell) -> None:
+        self.forms = Forms(system, output)
+        self.began, self.time_s, self.tell = time.monotonic(), time_s, tell
+        self.deepest = 0
+
+    def run(self) -> Answer:
+        forms, output = self.forms, self.forms.output
+        turns = [_Turn("reachability on thresholds", forms.coarse, reach(forms.coarse, output))]
+        if not forms.coarse.exact:
+            turns.append(_Turn("bounded checking", forms.fine, bounded(forms.fine, output)))
+            turns.append(_Turn("reachability on whole numbers", forms.fine, reach(forms.fine, output)))
+        else:
+            turns.append(_Turn("bounded checking", forms.coarse, bounded(forms.coarse, output)))
+        quantum = FIRST_TURN
+        while turns and self._left() > 0:
+            for turn in list(turns):
+                result = turn.take(min(quantum, max(self._left(), 0.01)), self._told)
+                if result is None:
+                    continue
+                turns.remove(turn)
+                answer = self._answer(turn, result, turns)
+                if answer is not None:
+                    return answer
+            quantum *= GROWTH
+        return Answer("unknown", "", self._spent(), self.deepest, why=self._why(bool(turns)))
+
+    def _why(self, at_work: bool) -> str:
+        return "the time was up" if at_work else "a number in it has no exact form here"
+
+    def _told(self, depth: int) -> None:
+        if depth > self.deepest:
+            self.deepest = depth
+            self.tell(depth)
+
+    def _spent(self) -> float:
+        return time.monotonic() - self.began
+
+    def _left(self) -> float:
+        return self.time_s - self._spent()
+
+    def _answer(self, turn: _Turn, result: Result, others: list[_Turn]) -> Answer | None:
+        """What a result says of the system itself; None if nothing: more is possible in a rewritten form."""
+        if result.word == "proved":
+            return Answer("proved", turn.label, self._spent(), result.depth, result.clauses)
+        run = self._real(turn, result)
+        if run is None:
+            return None
+        if turn.label == "bounded checking":
+            return Answer("refuted", turn.label, self._spent(), result.depth, run=run, shortest=True)
+        return self._shortest(turn, run, others)
+
+    def _real(self, turn: _Turn, result: Result) -> Run | None:
+        """The run that was found, cut where it is bad, if plain evaluation of the system says that it is."""
+        if result.found is None:
+            return None
+        run = run_of(self.forms.system, turn.bits, result.found)
+        at = first_bad(self.forms.system, run)
+        return None if at is None else replace(run, given=run.given[: at + 1])
+
+    def _shortest(self, turn: _Turn, run: Run, others: list[_Turn]) -> Answer:
+        """A bad run was found; for a while, look for the shortest one."""
+        until = min(self._left(), self.time_s * SHORTEST_SHARE)
+        for other in others:
+            if other.label == "bounded checking" and until > 0:
+                result = other.take(until, lambda depth: None)
+                shorter = self._real(other, result) if result is not None else None
+                if shorter is not None:
+                    run = shorter
+                shortest = shorter is not None or other.depth + 1 >= len(run.given)
+                return Answer("refuted", turn.label, self._spent(), len(run.given), run=run, shortest=shortest)
+        return Answer("refuted", turn.label, self._spent(), len(run.given), run=run)
