@@ -60,6 +60,7 @@ class RunResult:
             "first_ms": self.account.first_ms,
             "on_at_first": list(self.account.on_at_first),
             "moments": [moment_json(moment) for moment in self.account.moments],
+            "at_last": dict(self.account.at_last),
             "units": dict(self.account.units),
         }
 

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
+from rungproof.logic.checks.words import many
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.evidence.account import Account, Moment
 
@@ -18,8 +22,6 @@ NOTHING = 1e-9
 def print_account(screen: Screen, account: Account, *, most: int = MOST_MOMENTS) -> None:
     """Times in seconds on the left; `>` before what people, the world or a fault did."""
     for moment in account.moments[:most]:
-        if moment.at_ms == account.first_ms and account.on_at_first:
-            _tell(screen, moment.at_ms, " ", "on: " + ", ".join(account.on_at_first))
         _print_moment(screen, account, moment)
     left = len(account.moments) - most
     if left > 0:
@@ -27,8 +29,30 @@ def print_account(screen: Screen, account: Account, *, most: int = MOST_MOMENTS)
         _tell(screen, None, " ", words)
 
 
+def print_ending(screen: Screen, account: Account, spoken_of: Iterable[str], *, most: int) -> None:
+    """The last instants at which something happened, and how what is `spoken_of` stood at the end."""
+    moments = [replace(moment, numbers=()) for moment in account.moments if moment.events or moment.changes]
+    left = len(moments) - most
+    if left > 0:
+        _tell(screen, None, " ", f"... {many(left, 'earlier instant')}: `rungproof replay` tells all")
+    for moment in moments[-most:]:
+        _print_moment(screen, account, moment)
+    stood = [_value_words(account, name) for name in spoken_of if name in account.at_last]
+    if stood:
+        _tell(screen, account.last_ms, "!", screen.strong("violated") + ": " + ", ".join(stood))
+
+
+def _value_words(account: Account, name: str) -> str:
+    value = account.at_last[name]
+    if isinstance(value, bool):
+        return f"{name} {'on' if value else 'off'}"
+    return f"{name} {figure_words(value, account.units.get(name))}"
+
+
 def _print_moment(screen: Screen, account: Account, moment: Moment) -> None:
     time: int | None = moment.at_ms
+    if moment.at_ms == account.first_ms and account.on_at_first:
+        _tell(screen, time, " ", "on: " + ", ".join(account.on_at_first))
     for event in moment.events:
         _tell(screen, time, ">", screen.strong(event))
         time = None

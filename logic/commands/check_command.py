@@ -22,7 +22,6 @@ from rungproof.logic.commands.verdict_text import (
     print_summary,
     print_verdicts,
 )
-from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
 
 
@@ -44,19 +43,11 @@ def _print(screen: Screen, understood: Understanding, result: CheckResult) -> No
         screen.line(findings_text(result.diagnoses, understood.sources, screen.width))
         screen.line()
     if understood.program is not None:
-        print_verdicts(screen, result, _hazards(understood.program))
+        print_verdicts(screen, result, understood.program)
         print_scenarios(screen, result.scenarios)
         print_assumptions(screen, result.assumptions)
         print_internal_errors(screen, result.disagreements)
     print_summary(screen, result, runnable=understood.program is not None)
-
-
-def _hazards(program: Program) -> dict[str, tuple[str, ...]]:
-    """For each requirement the hazards it stands against, with their sentences."""
-    sentences = {hazard.name: hazard.sentence for hazard in program.hazards}
-    return {
-        r.name: tuple(f"{name} {sentences.get(name, '')}".rstrip() for name in r.against) for r in program.requirements
-    }
 
 
 def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:

@@ -16,6 +16,7 @@ from rungproof.logic.checks.verdict import CheckResult, ScenarioResult, Verdict
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.screen import USUAL, Screen
 from rungproof.logic.commands.verdict_text import print_scenario, print_verdict
+from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
 
 #: Marks a report as one of ours, and carries the verdict's word into machine-readable reports.
@@ -62,6 +63,13 @@ class Project(pytest.File):
     @cached_property
     def understood(self) -> Understanding:
         return understand(self.project)
+
+    @property
+    def program(self) -> Program:
+        """For the items that only a program that can be run has."""
+        if self.understood.program is None:
+            raise AssertionError("an item of a program that cannot be run was collected")
+        return self.understood.program
 
     @cached_property
     def result(self) -> CheckResult:
@@ -114,17 +122,14 @@ class RequirementItem(_Item):
             return
         if verdict.word != "violated" and self.config.getini("rungproof_allow_undecided"):
             pytest.skip(f"{verdict.word}: {verdict.reason}")
-        raise NotHeldError(verdict_words(verdict))
+        raise NotHeldError(verdict_words(verdict, self.parent.program))
 
 
 class ScenarioItem(_Item):
     """Fails when an expectation is not met or left open, or when its run violates a requirement."""
 
     def runtest(self) -> None:
-        program = self.parent.understood.program
-        if program is None:
-            raise AssertionError("a scenario of a program that cannot be run was collected")
-        (result,) = run_scenario(program, self.name)
+        (result,) = run_scenario(self.parent.program, self.name)
         self.user_properties.append((PROPERTY, result.word))
         if result.word == "undecided" and self.config.getini("rungproof_allow_undecided"):
             pytest.skip("undecided: the run ended before it could be said")
@@ -132,10 +137,10 @@ class ScenarioItem(_Item):
             raise NotHeldError(scenario_words(result))
 
 
-def verdict_words(verdict: Verdict) -> str:
+def verdict_words(verdict: Verdict, program: Program) -> str:
     """A verdict as `rungproof check` prints it, story and all."""
     text = io.StringIO()
-    print_verdict(Screen(text), verdict)
+    print_verdict(Screen(text), verdict, program)
     return text.getvalue().rstrip("\n")
 
 

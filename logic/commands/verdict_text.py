@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
+from rungproof.logic.checks.story_text import NOWHERE
 from rungproof.logic.checks.verdict import (
     IN_THE_MODEL,
     AssumptionResult,
@@ -14,13 +15,20 @@ from rungproof.logic.checks.verdict import (
     Verdict,
 )
 from rungproof.logic.checks.words import many, span_words, time_words
+from rungproof.logic.commands.account_text import print_ending
 from rungproof.logic.commands.findings_text import findings_count
 from rungproof.logic.commands.screen import Screen
+from rungproof.logic.commands.spoken_of import names_in
+from rungproof.logic.evidence.run_account import run_account
+from rungproof.logic.meaning.program import Program, Scenario
 
 CAUTIONS = (
     "A design aid, not a safety-rated tool. Emergency stop and overfill protection belong in "
     "hardwired, rated equipment. Verify on the real machine; local codes and licensed practice decide."
 )
+
+#: Instants of a story's end that are told below it.
+MOST_ENDING = 16
 
 #: Verdicts that somebody has to do something about.
 _LOOK_AT = ("violated", "vacuous", "undecided")
@@ -33,13 +41,16 @@ _EXIT_WORDS = {
 }
 
 
-def print_verdicts(screen: Screen, result: CheckResult, hazards: Mapping[str, tuple[str, ...]]) -> None:
-    """One block per requirement. `hazards` names for each what it stands against."""
+def print_verdicts(screen: Screen, result: CheckResult, program: Program) -> None:
+    """One block per requirement, with the hazards it stands against."""
+    said = {hazard.name: f"{hazard.name} {hazard.sentence}" for hazard in program.hazards}
+    against = {r.name: tuple(said.get(name, name) for name in r.against) for r in program.requirements}
     for verdict in result.verdicts:
-        print_verdict(screen, verdict, hazards.get(verdict.requirement, ()))
+        print_verdict(screen, verdict, program, against[verdict.requirement])
 
 
-def print_verdict(screen: Screen, verdict: Verdict, hazards: tuple[str, ...] = ()) -> None:
+def print_verdict(screen: Screen, verdict: Verdict, program: Program, hazards: tuple[str, ...] = ()) -> None:
+    """One verdict; a violated one with its story, and how the story goes."""
     screen.line(screen.strong(f"{verdict.requirement}  {verdict.word}"))
     screen.paragraph(f'"{verdict.sentence}"', indent=4)
     screen.labelled("restated", verdict.restatement)
@@ -52,7 +63,22 @@ def print_verdict(screen: Screen, verdict: Verdict, hazards: tuple[str, ...] = (
         screen.line()
         for line in verdict.story_text.rstrip("\n").split("\n"):
             screen.line(line)
+        screen.line()
+        _print_ending(screen, verdict, program)
     screen.line()
+
+
+def _print_ending(screen: Screen, verdict: Verdict, program: Program) -> None:
+    """How the story ends, so that the violation is understood without running anything."""
+    if verdict.story is None:
+        return
+    try:
+        told = run_account(program, Scenario(verdict.requirement, verdict.story, (), NOWHERE))
+    except ValueError:
+        return
+    requirement = next(r for r in program.requirements if r.name == verdict.requirement)
+    screen.labelled("told", "the run, in the model:")
+    print_ending(screen, told.account, names_in(requirement), most=MOST_ENDING)
 
 
 def print_scenarios(screen: Screen, scenarios: Iterable[ScenarioResult]) -> None:

@@ -38,12 +38,14 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """`on_at_first` are the truths that are on at the first instant; `units` go with the numbers."""
+    """`on_at_first` are the truths that are on at the first instant; `at_last` is everything at
+    the last one, contacts and insides of stages too; `units` go with the numbers."""
 
     first_ms: int
     last_ms: int
     on_at_first: tuple[str, ...]
     moments: tuple[Moment, ...]
+    at_last: Mapping[str, Scalar]
     units: Mapping[str, str]
 
 
@@ -57,7 +59,7 @@ def tell(
     truths, numbers = _chosen(program, trace, only)
     times = trace.times
     if not times:
-        return Account(0, 0, (), (), {})
+        return Account(0, 0, (), (), {}, {})
     changes: dict[int, list[tuple[str, bool]]] = defaultdict(list)
     for name, column in truths.items():
         values = np.fromiter(column, dtype=bool, count=len(column))
@@ -74,7 +76,8 @@ def tell(
         for at in sorted({*events, *changes, *told})
     )
     on_at_first = tuple(name for name, column in truths.items() if column[0])
-    return Account(times[0], times[-1], on_at_first, moments, _units(program, numbers))
+    at_last = {name: _plain(column[-1]) for name, column in (*trace.tags.items(), *trace.plant.items())}
+    return Account(times[0], times[-1], on_at_first, moments, at_last, _units(program, at_last))
 
 
 def names_told(trace: Trace) -> frozenset[str]:
@@ -96,9 +99,9 @@ def _chosen(
     return truths, numbers
 
 
-def _plain(value: Scalar) -> float | int:
+def _plain(value: Scalar) -> Scalar:
     """Engines may give numpy numbers; an account holds plain ones."""
-    return int(value) if isinstance(value, int) else float(value)
+    return value if isinstance(value, bool | int) else float(value)
 
 
 def _sampled(times: Sequence[int], every_ms: int | None) -> Iterator[int]:

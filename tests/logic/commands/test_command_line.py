@@ -146,6 +146,7 @@ def test_a_violated_requirement_comes_with_a_story_that_replays(said: Said, wron
     assert [each.name for each in story.parent.iterdir()] == ["R2.rung"]
     assert "\n" + story.read_text(encoding="utf-8") in out
     assert "1 violated (R2)" in out
+    assert "! violated: stop_ok on, pump on, start_pb on" in out
     code, out, _ = said("replay", wrong, story)
     assert code == 1
     assert out.splitlines()[-1].startswith("violated       R2 at ")

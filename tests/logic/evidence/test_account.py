@@ -70,8 +70,8 @@ def test_numbers_are_told_first_last_and_at_the_interval(program: Program) -> No
 
 
 def test_units_go_with_the_numbers(program: Program) -> None:
-    """A tag's own unit; a number without one has none."""
-    assert run_account(program, program.scenarios[0]).account.units == {"half": "L"}
+    """A tag's own unit, milliseconds for an elapsed time; a number without a unit has none."""
+    assert run_account(program, program.scenarios[0]).account.units == {"half": "L", "hold.elapsed": "ms"}
 
 
 def test_only_the_named_are_told(program: Program) -> None:
@@ -97,3 +97,11 @@ def test_a_run_too_long_to_hold_is_refused(program: Program) -> None:
     long = dataclasses.replace(scenario, story=dataclasses.replace(scenario.story, duration_ms=31_536_000_000))
     with pytest.raises(ValueError, match="too long"):
         run_account(program, long)
+
+
+def test_the_last_instant_is_told_whole(program: Program) -> None:
+    """Everything has its value at the end, also what the moments leave out."""
+    at_last = run_account(program, program.scenarios[0]).account.at_last
+    assert at_last["half"] == 20.0
+    assert at_last["hold.elapsed"] == 0
+    assert at_last["pump"] is False
