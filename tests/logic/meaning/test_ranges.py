@@ -176,9 +176,9 @@ def test_numbers_with_memory_stay_within_their_bounds(text: str, xs: list[float]
     value = controller.rungs[0].outputs[0].value
     assert value is not None
     memory: dict[str, object] = {}
-    for number, x in enumerate(xs):
+    for x in xs:
         dt = data.draw(st.integers(10, 500))
-        moment = Moment(tags={"x": x, "y": 2.5}, memory=memory, first=number == 0, dt_ms=dt)
+        moment = Moment(tags={"x": x, "y": 2.5}, memory=memory, dt_ms=dt)
         found = evaluate(value, moment)
         assert value.low <= found <= value.high
 
@@ -195,8 +195,8 @@ def test_pi_stays_within_its_tags_range(steps: list[tuple[float, float, int]]) -
     value = controller.rungs[0].outputs[0].value
     assert isinstance(value, Pi)
     memory: dict[str, object] = {}
-    for number, (x, y, dt) in enumerate(steps):
-        found = evaluate(value, Moment(tags={"x": x, "y": y}, memory=memory, first=number == 0, dt_ms=dt))
+    for x, y, dt in steps:
+        found = evaluate(value, Moment(tags={"x": x, "y": y}, memory=memory, dt_ms=dt))
         assert 0 <= found <= 10
 
 

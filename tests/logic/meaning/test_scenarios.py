@@ -195,5 +195,6 @@ def test_knobs_with_a_plant_are_people_world_power_and_faults() -> None:
         "X1:1!wire_broken",
         "X1:2!wire_broken",
         "X2:1!wire_broken",
+        "X4:1!wire_broken",
     }
     assert set(assembly.environment) <= set(program.knobs) | {k for k in assembly.environment if "~" in k}
