@@ -269,8 +269,8 @@ class _Planner:
             needed |= fresh
             pending = [plan.memory_next[node] for node in fresh]
         plan.memory_next = {node: value for node, value in plan.memory_next.items() if node in needed}
-        held = set(ordered([*seen, *plan.memory_next.values()]))
-        plan.memory_starts = {node: value for node, value in plan.memory_starts.items() if node in held | needed}
+        held = needed.union(ordered([*seen, *plan.memory_next.values()]))
+        plan.memory_starts = {node: value for node, value in plan.memory_starts.items() if node in held}
 
     def _monitor(self, name: str, instants: str, step: Step) -> MonitorPlan:
         self.plan.ranges |= {each.node: (each.low, each.high) for each in step.states.values()}
