@@ -75,13 +75,13 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="store_true", help="print the version and end")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     common = _common()
-    for name, words, add in _COMMANDS:
+    for name, words, codes, add in _COMMANDS:
         command = commands.add_parser(
             name,
             help=words,
             description=words[:1].upper() + words[1:] + ".",
             parents=[common],
-            epilog="Exit codes: see `rungproof --help`.",
+            epilog=f"Exit codes: {codes}.",
         )
         add(command)
     return parser
@@ -144,12 +144,39 @@ def _explain(command: argparse.ArgumentParser) -> None:
     command.add_argument("code", metavar="CODE", nargs="?", help="the code of a diagnosis; without it, all codes")
 
 
+#: Name, what it does, its exit codes, its arguments.
 _COMMANDS = (
-    ("new", "make a starter project that checks clean", _new),
-    ("check", "find mistakes in the text and attack every requirement", _check),
-    ("run", "run a scenario, or nothing at all, and tell what happens", _run),
-    ("replay", "run a story again; exit code 1 if it violates again", _replay),
-    ("draw", "draw rungs in the symbols of IEC 61131-3, one to one with the file", _draw),
-    ("format", "lay files out in the one way", _format),
-    ("explain", "say at length what a diagnosis means", _explain),
+    ("new", "make a starter project that checks clean", "0 made, 2 it could not be made", _new),
+    (
+        "check",
+        "find mistakes in the text and attack every requirement",
+        "0 nothing violated, 1 something violated, 2 the files cannot be run or hold a finding of grade error, "
+        "3 nothing violated but something undecided or vacuous",
+        _check,
+    ),
+    (
+        "run",
+        "run a scenario, or nothing at all, and tell what happens",
+        "0 as expected, 1 not as expected or a requirement is violated, 2 the files cannot be run, 3 undecided",
+        _run,
+    ),
+    (
+        "replay",
+        "run a story again; exit code 1 if it violates again",
+        "0 it violates nothing, 1 it violates, 2 the files or the story cannot be run",
+        _replay,
+    ),
+    (
+        "draw",
+        "draw rungs in the symbols of IEC 61131-3, one to one with the file",
+        "0 drawn, 2 a line cannot be read or a name is wrong",
+        _draw,
+    ),
+    (
+        "format",
+        "lay files out in the one way",
+        "0 laid out, 1 with --check: a file would change, 2 a file has mistakes and was left as it is",
+        _format,
+    ),
+    ("explain", "say at length what a diagnosis means", "0 told, 2 there is no such code", _explain),
 )

@@ -49,11 +49,13 @@ class JsonOutput:
             "versions": versions(),
             **result,
         }
-        text = json.dumps(envelope, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         if self.pending is None:
-            print(text, end="")
-        else:
-            self.pending.write(text)
+            # Whatever the stream's encoding, plain ASCII is JSON in it.
+            print(json.dumps(envelope, indent=2, allow_nan=False))
+            return
+        text = json.dumps(envelope, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        # A file name that is no UTF-8 comes with lone surrogates; `\\udc..` is how JSON writes those.
+        self.pending.write(text.encode("utf-8", "backslashreplace").decode("utf-8"))
 
     def __enter__(self) -> JsonOutput:
         return self

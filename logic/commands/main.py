@@ -7,6 +7,7 @@ RUNGPROOF_DEBUG to see one all the same.
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from argparse import Namespace
@@ -23,6 +24,7 @@ def entry() -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. `argv` None takes the process's own arguments."""
+    _print_whatever_comes()
     try:
         code = _command(argv)
         sys.stdout.flush()
@@ -42,6 +44,13 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         return _internal_error(error, sys.argv[1:] if argv is None else argv)
     return code
+
+
+def _print_whatever_comes() -> None:
+    """A stream that knows fewer signs than a file holds, or a file name in another encoding, is no reason to stop."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _command(argv: Sequence[str] | None) -> int:

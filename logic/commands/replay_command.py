@@ -14,7 +14,7 @@ from rungproof.logic.checks.replay import ReplayResult, replay_story
 from rungproof.logic.checks.story_text import NOWHERE
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.commands.account_text import print_account
-from rungproof.logic.commands.errors import FILES_WRONG
+from rungproof.logic.commands.errors import FILES_WRONG, CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.screen import Screen
@@ -35,6 +35,9 @@ def execute(arguments: Namespace) -> int:
         if understood.program is None:
             return _refuse(arguments, screen, output, understood.diagnoses, understood.sources)
         result = replay_story(understood.program, text, story.name)
+        if not result.scenarios and not result.diagnoses:
+            mend = "A story is what `rungproof check PATH --stories DIR` writes."
+            raise CommandError(f"{arguments.story} holds no `scenario` block: there is nothing to replay.", mend)
         if not result.scenarios:
             texts = (*understood.sources, SourceText(story.name, text, ""))
             return _refuse(arguments, screen, output, result.diagnoses, texts)

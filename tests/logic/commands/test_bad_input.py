@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -202,6 +203,31 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
     running.stdout.close()
     assert running.stderr.read() == ""
     assert running.wait(timeout=60) == 141
+
+
+def test_a_stream_of_fewer_signs_is_no_reason_to_stop(cli: Cli, tmp_path: Path) -> None:
+    """Text goes out with the missing signs spelled, and JSON stays JSON."""
+    path = tmp_path / "signs.rung"
+    text = OK.replace('"Pump"', '"Pumpe für Öl"') + '\nrequirement R1 "Läuft nie"\n    never pump\n'
+    path.write_text(text, encoding="utf-8")
+    done = cli("check", path, "--time", "1", PYTHONIOENCODING="ascii")
+    assert done.returncode == 1, done.stderr
+    assert "L\\xe4uft nie" in done.stdout
+    done = cli("check", path, "--time", "1", "--json", "-", PYTHONIOENCODING="ascii")
+    assert json.loads(done.stdout)["requirements"][0]["sentence"] == "Läuft nie"
+
+
+def test_a_file_name_in_another_encoding_is_told_and_written(cli: Cli, tmp_path: Path) -> None:
+    """The name is not ours to choose: findings, text and JSON bear it all the same."""
+    name = os.fsencode(tmp_path) + b"/caf\xe9.rung"
+    try:
+        Path(os.fsdecode(name)).write_text(OK, encoding="utf-8")
+    except OSError:
+        pytest.skip("this file system takes UTF-8 names only")
+    done = cli("check", os.fsdecode(name), "--time", "1", "--json", tmp_path / "out.json")
+    assert done.returncode == 0, done.stderr
+    (source,) = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["sources"]
+    assert os.fsencode(source["file"]) == name
 
 
 def many_rungs(path: Path, count: int) -> Path:

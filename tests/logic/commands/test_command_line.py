@@ -244,6 +244,10 @@ def test_replay_of_what_is_no_story_is_answered_by_its_diagnosis(said: Said, goo
     assert code == 2
     assert "story.rung:2:" in out
     assert said("replay", good, tmp_path / "none.rung")[0] == 2
+    story.write_text("# nothing yet\n", encoding="utf-8")
+    code, _, err = said("replay", good, story)
+    assert code == 2
+    assert "holds no `scenario` block" in err
 
 
 # ------------------------------------------------------- draw, format, explain
