@@ -238,8 +238,10 @@ class Maker:
         lines = []
         for index in range(self.random.randint(2, 7)):
             lines += ["", f"rung step_{index}"]
+            if self.chance(0.4):
+                lines += [f"    {self._bool()}", f"    {self.stage()}"]
             for _ in range(self.random.choice([0, 1, 1, 2, 3])):
-                lines.append("    " + (self.stage() if self.chance(0.35) else self.condition()))
+                lines.append("    " + (self.stage() if self.chance(0.3) else self.condition()))
             lines += ["    " + self.output() for _ in range(self.random.choice([1, 1, 2, 3]))]
         return lines
 
@@ -284,7 +286,7 @@ class Maker:
     def requirements(self, more: list[str]) -> list[str]:
         """Requirements of every form; `more` are contacts on the plant's truth."""
         lines = []
-        for index in range(self.random.randint(2, 5)):
+        for index in range(self.random.randint(4, 10)):
             start = f"from {self.random.choice([30, 100])} ms " if self.chance(0.25) else ""
             lines += ["", f'requirement Q{index} "Generated"', f"    {start}{self._form(more)}"]
         return lines
@@ -297,6 +299,7 @@ class Maker:
     def _form(self, more: list[str]) -> str:
         a, b, c = (self._watched(more) for _ in range(3))
         time = f"{self.random.choice([20, 20, 40, 40, 55, 100, 300])} ms"
+        x = self._bool()
         return self.random.choice(
             [
                 f"never {a}",
@@ -308,6 +311,8 @@ class Maker:
                 f"after {a} never {b} until {c}",
                 f"at most {self.random.randint(1, 3)} rising {self._bool()} in any {time}",
                 f"{a} before {b}",
+                f"whenever rising {x} then {x} for {time}",
+                f"whenever rising {x} then not {x} within {time}",
             ]
         )
 
@@ -348,7 +353,7 @@ def story_for(random: Random, program: Program, duration_ms: int = 1500) -> Stor
 
 
 def _knob(random: Random, knobs: list[Knob]) -> Knob:
-    weights = {"power": 3.0, "stop": 1.0, "fault": 0.3, "free output": 0.15}
+    weights = {"power": 0.6, "stop": 0.3, "fault": 0.3, "free output": 0.15}
     return random.choices(knobs, [weights.get(knob.kind, 2.0) for knob in knobs])[0]
 
 
