@@ -146,18 +146,20 @@ class Search:
                 self._tell(f"runs of {span_words(longest)}")
 
     def _jobs(self, group: Group, tiers: Sequence[Tier], driven: int) -> Iterator[Job]:
-        """The tiers' runs, numbered; those of one fault together, because each fault is generated anew."""
+        """The tiers' runs, numbered; those of one fault together, because each fault is generated anew.
+
+        The few longest come first: where the time runs short, nothing else stands in for them.
+        """
         number = 1_000_000 * (2 * group.faulty + group.free)
-        for place, tier in enumerate(tiers):
-            runs = tier.runs - (driven if place == 0 else 0)
+        longest = tiers[-1] if len(tiers) > 1 else None
+        for tier in tiers if longest is None else (longest, *tiers[:-1]):
+            runs = max(0, tier.runs - (driven if tier is tiers[0] else 0))
             faults = self._faults(runs, group)
-            for run in range(max(0, runs)):
+            for run in range(runs):
                 number += 1
-                length = tier.lengths[run % len(tier.lengths)]
-                long = run if place > 0 and tier is tiers[-1] else None
-                yield Job(
-                    number, Shape(length, faults[run * len(faults) // runs], group.free), GROWN[min(place, 1)], long
-                )
+                length, fault = tier.lengths[run % len(tier.lengths)], faults[run * len(faults) // runs]
+                grown = GROWN[0 if tier is tiers[0] else 1]
+                yield Job(number, Shape(length, fault, group.free), grown, run if tier is longest else None)
 
     def _faults(self, runs: int, group: Group) -> tuple[str | None, ...]:
         """The faults for so many runs: all, or a seeded choice where there are fewer runs than faults."""

@@ -128,7 +128,7 @@ def late(judgements: Mapping[str, Judgement]) -> dict[str, Judgement]:
 
 def test_engines_that_disagree_give_no_verdict(barrel: Program) -> None:
     """A violation that the reference engine does not show is an internal error with a bundle."""
-    result = check_program(barrel, runs=100, engine=LateEngine())
+    result = check_program(barrel, runs=40, engine=LateEngine())
     verdict = result.verdict("R3")
     assert verdict.word == "undecided" and verdict.reason.startswith("internal error: ")
     (disagreement,) = [d for d in result.disagreements if d.requirement == "R3"]
@@ -139,7 +139,7 @@ def test_engines_that_disagree_give_no_verdict(barrel: Program) -> None:
 
 def test_engines_that_agree_are_believed(barrel: Program) -> None:
     """The true engine's violation is confirmed."""
-    verdict = check_program(barrel, runs=100).verdict("R3")
+    verdict = check_program(barrel, runs=40).verdict("R3")
     assert verdict.story is not None and verdict.violated_at is not None
     assert confirm(barrel, verdict.story, "R3", verdict.violated_at, CompiledEngine()) is None
     assert confirm(barrel, verdict.story, "R3", verdict.violated_at + 5, CompiledEngine()) is not None
