@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.proofs.evaluate import transition
-from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, SCAN_TICKS, System
+from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, RUNNING, SCAN_TICKS, STOP, System
 from rungproof.logic.steps.operators import Scalar
 
 
@@ -38,26 +38,62 @@ def least_inputs(system: System) -> dict[str, Scalar]:
 
 def story_of(program: Program, system: System, run: Run) -> Story:
     """`run` as a story of a program without a plant: inputs are set as each scan begins."""
-    controller = program.controller
-    assert controller is not None, "a system has a controller"
-    inputs = [tag.name for tag in controller.tags.values() if tag.role == "input"]
-    standing: dict[str, Scalar] = {}
-    events: list[Event] = []
-    scans: list[int] = []
-    now = 0
-    for given in run.given:
-        events += [Event(now, name, given[name]) for name in inputs if name in given and _moves(standing, name, given)]
-        scans.append(int(given.get(SCAN_TICKS, controller.scan_low // system.tick)) * system.tick)
-        now += scans[-1]
-        if given.get(CUT, False):
-            events.append(Event(now, CUT, True))
-            now += int(given.get(OUTAGE_TICKS, 1)) * system.tick
-            events.append(Event(now, CUT, False))
-    parameters = tuple((name, value) for name, value in run.starts.items() if name in system.free_starts)
-    return Story(now, tuple(events), parameters, tuple(scans))
+    return _Teller(program, system).tell(run)
 
 
-def _moves(standing: dict[str, Scalar], name: str, given: Mapping[str, Scalar]) -> bool:
-    moved = name not in standing or standing[name] != given[name]
-    standing[name] = given[name]
-    return moved
+class _Teller:
+    """Puts the transitions of a run one after the other in time."""
+
+    def __init__(self, program: Program, system: System) -> None:
+        assert program.controller is not None, "a system has a controller"
+        self.controller, self.system = program.controller, system
+        self.inputs = [tag.name for tag in program.controller.tags.values() if tag.role == "input"]
+        self.standing: dict[str, Scalar] = {CUT: False, STOP: False}
+        self.events: list[Event] = []
+        self.scans: list[int] = []
+        self.now = 0
+
+    def tell(self, run: Run) -> Story:
+        one_instant = RUNNING in self.system.step.states or STOP in self.system.step.inputs
+        for given in run.given:
+            if one_instant:
+                self._instant(given)
+            else:
+                self._scan(given)
+                if given.get(CUT, False):
+                    self._mode(True, False)
+                    self._pause(given)
+                    self._mode(False, False)
+        parameters = tuple((name, value) for name, value in run.starts.items() if name in self.system.free_starts)
+        return Story(self.now, tuple(self.events), parameters, tuple(self.scans))
+
+    def _instant(self, given: Mapping[str, Scalar]) -> None:
+        """As a system with stops has it: the end of a scan, or a change while there is none."""
+        off, stopped = bool(self.standing[CUT]), bool(self.standing[STOP])
+        if off or stopped:
+            self._pause(given)
+        else:
+            self._scan(given)
+        to_off = bool(given.get(CUT, False))
+        to_stop = bool(given.get(STOP, False)) and not to_off
+        self._mode(to_off and not off, to_stop and not stopped)
+
+    def _scan(self, given: Mapping[str, Scalar]) -> None:
+        for name in self.inputs:
+            if name in given:
+                self._set(name, given[name])
+        ticks = given.get(SCAN_TICKS, self.controller.scan_low // self.system.tick)
+        self.scans.append(int(ticks) * self.system.tick)
+        self.now += self.scans[-1]
+
+    def _pause(self, given: Mapping[str, Scalar]) -> None:
+        self.now += int(given.get(OUTAGE_TICKS, 1)) * self.system.tick
+
+    def _mode(self, off: bool, stopped: bool) -> None:
+        self._set(CUT, off)
+        self._set(STOP, stopped)
+
+    def _set(self, key: str, value: Scalar) -> None:
+        if key not in self.standing or self.standing[key] != value:
+            self.standing[key] = value
+            self.events.append(Event(self.now, key, value))

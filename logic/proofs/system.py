@@ -36,12 +36,15 @@ from rungproof.logic.steps.node import (
 from rungproof.logic.steps.operators import INT_LIMIT, REAL_LIMIT, Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
-CUT = "controller!cut"
+CUT, STOP = "controller!cut", "controller!stopped"
+#: None of these names can be a tag's: each has a space or a mark in it.
 #: Inputs of a system, in ticks: the length of the scan, and the time without power after a cut.
 SCAN_TICKS, OUTAGE_TICKS = "scan ticks", "outage ticks"
 #: States of a system: the next scan is the first after power-up; ms of the scan before;
 #: no assumption was broken yet.
-FIRST, LAST_SCAN, ASSUMED = "first", "last scan", "assumed"
+FIRST, LAST_SCAN, ASSUMED = "first after power-up", "last scan", "assumptions held"
+#: States of a system with stops: the controller scans; it does not, and has power.
+RUNNING, STOPPED = "controller scans", "controller stands"
 #: Longest time without power (ms) that a system knows.
 LONGEST_OUTAGE = 2**31
 #: Outputs of a system: some monitor saw a violation, some trigger came.
@@ -82,8 +85,6 @@ def why_not(program: Program, requirement: Requirement) -> str | None:
         return "it speaks of the plant, not of tags alone"
     if requirement.outputs_free:
         return "with its outputs free the program plays no part"
-    if requirement.any_one_fault:
-        return "one fault may be a stop of the controller, which proofs do not model yet"
     return None
 
 
@@ -93,12 +94,16 @@ def requirement_system(program: Program, requirement: Requirement) -> System:
     if reason is not None:
         raise UnprovableError(reason)
     assert program.controller is not None
-    return _Builder(program, program.controller, requirement).build()
+    if requirement.any_one_fault:
+        from rungproof.logic.proofs.system_stops import StopsBuilder
+
+        return StopsBuilder(program, program.controller, requirement).build()
+    return Builder(program, program.controller, requirement).build()
 
 
 @dataclass
-class _Builder:
-    """The parts of a system while it is put together."""
+class Builder:
+    """The parts of a system while it is put together: for requirements that know no fault."""
 
     program: Program
     controller: Controller
@@ -108,14 +113,15 @@ class _Builder:
     next: dict[str, Node] = field(default_factory=dict)
 
     def build(self) -> System:
-        tick = self.program.plant.tick if self.program.plant is not None else 1
-        length, outage = self._times(tick)
+        length, outage = self._times(self._tick)
         normal, dark = self._scan()
         outputs = self._monitors(normal, dark, length, outage)
-        outputs |= {f"{SEEN}{name}": node for name, node in self._chosen(normal, dark).items()}
-        parameters = frozenset(self._names("parameter"))
-        step = Step(self.states, self.inputs, self.next, outputs)
-        return System(step, self.requirement.name, tick, free_starts=parameters)
+        return self._system(outputs, self._chosen(normal, dark))
+
+    def _system(self, outputs: Mapping[str, Node], seen: Mapping[str, Node]) -> System:
+        shown = {**outputs, **{f"{SEEN}{name}": node for name, node in seen.items()}}
+        step = Step(self.states, self.inputs, self.next, shown)
+        return System(step, self.requirement.name, self._tick, free_starts=frozenset(self._names("parameter")))
 
     def _names(self, *roles: str) -> list[str]:
         return [tag.name for tag in self.controller.tags.values() if tag.role in roles]
@@ -218,12 +224,7 @@ class _Builder:
     def _monitors(self, normal: dict[str, Node], dark: dict[str, Node], length: Node, outage: Node) -> dict[str, Node]:
         """Adds the requirement's and the assumptions' monitors; gives `bad` and `triggered`."""
         cut, name = variable(CUT, "bool"), self.requirement.name
-        asked = lower_requirement(self.requirement)
-        assumed = [
-            lower_condition(f"assume {i}", each.condition)
-            for i, each in enumerate(self.program.assumptions)
-            if each.instants == "scan"
-        ]
+        asked, assumed = self._watchers()
         monitors = [asked, *assumed]
         seen = self._chosen(normal, dark)
         once = self._look(monitors, {}, seen, length)
@@ -242,6 +243,15 @@ class _Builder:
             return either(both(at_first, once[key]), both(cut, at_last, again[key]))
 
         return {BAD: saw("violated"), TRIGGERED: saw("triggered")}
+
+    def _watchers(self) -> tuple[Step, list[Step]]:
+        """The monitor of the requirement, and those of the assumptions that speak of tags alone."""
+        assumed = [
+            lower_condition(f"assume {i}", each.condition)
+            for i, each in enumerate(self.program.assumptions)
+            if each.instants == "scan"
+        ]
+        return lower_requirement(self.requirement), assumed
 
     @staticmethod
     def _look(

@@ -1,0 +1,102 @@
+"""The system of a requirement that must hold even with one fault: a stop of the controller may be it.
+
+Power may go besides, and both may come and go in any order. So one transition is one instant: the
+end of a scan, or a change from one way of not scanning to another. What is seen while the
+controller does not scan is remembered: inputs as last read, terminals as left.
+"""
+
+from __future__ import annotations
+
+from rungproof.logic.meaning.program import Tag
+from rungproof.logic.proofs.system import (
+    ASSUMED,
+    BAD,
+    CUT,
+    FIRST,
+    LAST_SCAN,
+    RUNNING,
+    STOP,
+    STOPPED,
+    TRIGGERED,
+    Builder,
+    System,
+)
+from rungproof.logic.steps.controller import ELAPSED, POWER_UP, lower_scan, retained_names, start_of
+from rungproof.logic.steps.node import ON, Node, both, either, inverse, select, substitute, typed_constant, variable
+from rungproof.logic.steps.step import InputVariable, StateVariable
+
+
+class StopsBuilder(Builder):
+    """A system in which the controller scans, has no power, or is stopped."""
+
+    def build(self) -> System:
+        length, outage = self._times(self._tick)
+        running, stopped = variable(RUNNING, "bool"), variable(STOPPED, "bool")
+        cut, stop = variable(CUT, "bool"), self._input(InputVariable(STOP, "bool"))
+        # What would change nothing is no instant; there the controller runs again instead.
+        self.off = both(cut, either(running, stopped))
+        self.halt = both(inverse(cut), stop, either(running, inverse(stopped)))
+        self.on = both(inverse(self.off), inverse(self.halt))
+        self._state(StateVariable(RUNNING, "bool", True), self.on)
+        self._state(StateVariable(STOPPED, "bool", False), self.halt)
+        seen = self._scanned(length)
+        return self._system(self._watched(seen, select(running, length, outage)), seen)
+
+    def _scanned(self, length: Node) -> dict[str, Node]:
+        """Adds the controller; gives what is seen at the instant."""
+        scan, running = lower_scan(self.controller), variable(RUNNING, "bool")
+        whole = both(running, self.on)
+        first = self._state(StateVariable(FIRST, "bool", True), inverse(whole))
+        self._declare(scan)
+        given = {variable(POWER_UP, "bool"): first, variable(ELAPSED, "int"): self._elapsed(first)}
+        if LAST_SCAN in self.states:
+            self.next[LAST_SCAN] = select(running, length, self.states[LAST_SCAN].node)
+        became = substitute([*scan.next.values(), *scan.outputs.values()], given)
+        kept = retained_names(self.controller)
+        seen: dict[str, Node] = {POWER_UP: both(whole, first)}
+        for name, state in scan.states.items():
+            after = select(running, became[scan.next[name]], state.node) if name in scan.next else state.node
+            lost = after if name in kept else typed_constant(state.type, state.start)
+            self.next[name] = seen[name] = select(self.on, after, lost)
+        for tag in self.controller.tags.values():
+            if tag.role == "input":
+                seen[tag.name] = self._read(tag)
+            elif tag.role == "output":
+                seen[tag.name] = self._held(tag, became[scan.outputs[tag.name]])
+        return {name: node for name, node in seen.items() if name in scan.outputs or name == POWER_UP}
+
+    def _read(self, tag: Tag) -> Node:
+        """An input as last read."""
+        each = self._range_of(tag)
+        state = StateVariable(f"read:{tag.name}", tag.type, start_of(tag), each.low, each.high)
+        after = select(variable(RUNNING, "bool"), each.node, state.node)
+        self._state(state, after)
+        return after
+
+    def _held(self, tag: Tag, written: Node) -> Node:
+        """An output as its terminal stands: nothing without power, `on stop` where it was stopped."""
+        nothing = typed_constant(tag.type, 0)
+        low, high = min(tag.low, 0), max(tag.high, 0)
+        state = StateVariable(f"held:{tag.name}", tag.type, nothing.value, low, high)
+        on_stop = state.node if tag.on_stop is None else typed_constant(tag.type, tag.on_stop)
+        ran = select(variable(RUNNING, "bool"), written, state.node)
+        after = select(self.off, nothing, select(self.halt, on_stop, ran))
+        self._state(state, after)
+        return after
+
+    def _watched(self, seen: dict[str, Node], elapsed: Node) -> dict[str, Node]:
+        """Adds the monitors; gives `bad` and `triggered`."""
+        name = self.requirement.name
+        asked, assumed = self._watchers()
+        looked = self._look([asked, *assumed], {}, seen, elapsed)
+        for monitor in (asked, *assumed):
+            for key, state in monitor.states.items():
+                self._state(state, looked[f"next {key}"])
+        holds = self._state(StateVariable(ASSUMED, "bool", True)) if assumed else ON
+        holds = both(holds, *(looked[f"out {o}"] for each in assumed for o in each.outputs))
+        if assumed:
+            self.next[ASSUMED] = holds
+        return {
+            BAD: both(holds, looked[f"out {name}/violated"]),
+            TRIGGERED: both(holds, looked[f"out {name}/triggered"]),
+        }
