@@ -8,23 +8,30 @@ agrees bit for bit before it is timed. Figures are this machine's, at this momen
 from __future__ import annotations
 
 import argparse
+import ctypes
 import json
+import shutil
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
 from math import log
 from pathlib import Path
+from random import Random
 
+from rungproof.logic.engines.bits import BitStep
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.engines.lanes import LanesEngine
 from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.meaning.understand import understand, understand_texts
+from rungproof.logic.steps.controller import lower_scan
 from rungproof.logic.steps.lowered import lower_program
+from rungproof.logic.steps.step import Step
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 ROUNDS = 3
@@ -174,6 +181,83 @@ def parse_and_lower() -> Row:
     return Row("parse, meaning, lowering: 10,000 rungs", took, None, "s", None, "<= 5", took <= 5)
 
 
+def interlocks(count: int) -> Step:
+    """One scan of `count` boolean rungs: seal-ins, edges, latches, each leaning on the one before."""
+    tags = ["    a input bool", "    b input bool", *(f"    m{i} memory bool" for i in range(count))]
+    lines = []
+    for i in range(count):
+        before, start = f"m{i - 1}" if i else "b", ("rising a", "not b", "a")[i % 3]
+        kind = ("", "set ", "reset ", "not ")[i % 4]
+        lines.append(f"rung r{i}\n    {start} or m{i}\n    {before} or a\n    => {kind}m{i if i % 4 != 2 else i - 1}\n")
+    text = 'controller "Interlocks" every 20 ms\n\ntags\n' + "\n".join(tags) + "\n\n" + "\n".join(lines)
+    program = understand_texts({"interlocks.rung": text}).program
+    assert program is not None and program.controller is not None
+    scan = lower_scan(program.controller)
+    return scan.slice([f"m{i}" for i in range(count)])
+
+
+C_OPERATORS = {"and": "{0} & {1}", "or": "{0} | {1}", "not": "!{0}", "eq": "{0} == {1}", "select": "{0} ? {1} : {2}"}
+
+
+def scalar_c(step: Step, folder: Path) -> Callable[[int, bytes, ctypes.Array[ctypes.c_char]], None]:
+    """`run(scans, inputs, state)` in C from the same Step; `inputs` repeats, one byte an input."""
+    names = {each.node: f"s[{i}]" for i, each in enumerate(step.states.values())}
+    names |= {each.node: f"in[{i}]" for i, each in enumerate(step.inputs.values())}
+    body = []
+    for node in step.nodes:
+        if node.operator == "constant":
+            names[node] = str(int(node.value))
+        elif node.operands:
+            names[node] = f"x{len(body)}"
+            body.append(
+                f"uint8_t x{len(body)} = {C_OPERATORS[node.operator].format(*(names[o] for o in node.operands))};"
+            )
+    changed = [(i, step.next[name]) for i, name in enumerate(step.states) if name in step.next]
+    body += [f"uint8_t n{i} = {names[node]};" for i, node in changed]
+    body += [f"s[{i}] = n{i};" for i, _ in changed]
+    text = "#include <stdint.h>\nvoid run(long scans, const uint8_t *inputs, uint8_t *state) {\n"
+    text += f"uint8_t s[{len(step.states)}];\nfor (int i = 0; i < {len(step.states)}; i++) s[i] = state[i];\n"
+    text += f"for (long k = 0; k < scans; k++) {{\nconst uint8_t *in = inputs + (k & 255) * {len(step.inputs)};\n"
+    text += "\n".join(body) + f"\n}}\nfor (int i = 0; i < {len(step.states)}; i++) state[i] = s[i];\n}}\n"
+    (folder / "scan.c").write_text(text, encoding="utf-8")
+    command = ["gcc", "-O2", "-shared", "-fPIC", "-o", str(folder / "scan.so"), str(folder / "scan.c")]
+    subprocess.run(command, check=True)
+    library = ctypes.CDLL(str(folder / "scan.so"))
+    library.run.argtypes = [ctypes.c_long, ctypes.c_char_p, ctypes.c_char_p]
+    library.run.restype = None
+    run: Callable[[int, bytes, ctypes.Array[ctypes.c_char]], None] = library.run
+    return run
+
+
+def boolean_rungs(count: int, target: float) -> Row:
+    """Scans a second of boolean rungs over bits, against the same Step in scalar C, gcc -O2."""
+    name, unit, asked = f"boolean rungs, {count}", "scans/s", f">= {target:g}"
+    step, lanes, scans = interlocks(count), 32_768, 256
+    random, bits = Random(1), BitStep(step, 32_768)
+    pool = [{each: random.getrandbits(lanes) for each in step.inputs} for _ in range(256)]
+
+    def ours() -> tuple[int, ...]:
+        words = bits.start()
+        for k in range(scans):
+            words, _ = bits.advance(words, pool[k & 255])
+        return words
+
+    if shutil.which("gcc") is None:
+        took = seconds(ours)
+        return Row(name + " (no gcc: not measured)", lanes * scans / took, None, unit, None, asked, None)
+    with tempfile.TemporaryDirectory() as folder:
+        run = scalar_c(step, Path(folder))
+        inputs = bytes(word >> 7 & 1 for values in pool for word in values.values())
+        first = bytes(bool(each.start) for each in step.states.values())
+        state = ctypes.create_string_buffer(first, len(first))
+        run(scans, inputs, state)
+        assert state.raw == bytes(word >> 7 & 1 for word in ours()), "C and bits differ"
+        many = 2_000_000
+        mine, theirs = interleaved(ours, lambda: run(many, inputs, state))
+    rates = lanes * scans / mine, many / theirs
+    return Row(name, rates[0], rates[1], unit, rates[0] / rates[1], asked, rates[0] / rates[1] >= target)
+
+
 def help_time() -> Row:
     """Seconds until `--help` stands on the screen."""
     command = [sys.executable, "-m", "rungproof.logic.commands.main", "--help"]
@@ -188,6 +272,8 @@ ROWS: dict[str, Callable[[], Row]] = {
     "compiled-unwatched": compiled_unwatched,
     "lanes": lanes_against_compiled,
     "plant-hours": plant_hours,
+    "boolean-44": lambda: boolean_rungs(44, 5),
+    "boolean-500": lambda: boolean_rungs(500, 2),
     "growth": growth_of_compiled,
     "lower": parse_and_lower,
     "help": help_time,
