@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -58,13 +59,22 @@ def job_of(system: System, time_s: float) -> Job:
     )
 
 
-def work(job: Job, tell: Tell = lambda depth: None) -> Answers:
-    """Decide a job in this process."""
+def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], None] = lambda seconds: None) -> Answers:
+    """Decide a job in this process. `phase` is called with the seconds that what comes next may take."""
     system = job.system()
-    bad = decide(system, system.bad, job.time_s, tell)
-    trigger = decide(system, system.triggered, max(1.0, job.time_s * TRIGGER_SHARE))
     never_triggered = replace(system, bad=system.triggered)
-    return Answers(bad, trigger, objection(system, bad), objection(never_triggered, trigger))
+    phase(job.time_s)
+    bad = decide(system, system.bad, job.time_s, tell)
+    phase(RECHECK_S)
+    bad_objection = objection(system, bad)
+    for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
+    phase(for_trigger)
+    try:
+        trigger = decide(system, system.triggered, for_trigger)
+    except MemoryError:
+        trigger = Answer("unknown", "", 0.0, 0, why="the memory was not enough")
+    phase(RECHECK_S)
+    return Answers(bad, trigger, bad_objection, objection(never_triggered, trigger))
 
 
 def objection(system: System, answer: Answer) -> str:
@@ -86,21 +96,21 @@ def failed(why: str, seconds: float, depth: int) -> Answers:
 
 
 def serve(pipe: Any) -> None:
-    """The life of a process that proves: jobs come in, `(depth, None)` and `(None, answers)` go out."""
+    """The life of a process that proves: jobs come in; `depth`, `phase` and at last `answers` go out."""
     _limit_memory()
-    # An invariant of many rungs nests deeply; the SAT solver has its own stack.
+    # Chains of thresholds nest as deeply as rungs write to one tag.
     sys.setrecursionlimit(20_000)
     while True:
         job = pipe.recv()
-        if job is None:
-            return
         try:
-            answers = work(job, lambda depth: pipe.send((depth, None)))
+            answers = work(
+                job, lambda depth: pipe.send(("depth", depth)), lambda seconds: pipe.send(("phase", seconds))
+            )
         except MemoryError:
             answers = failed("the memory was not enough", 0.0, 0)
         except Exception as error:
             answers = failed(f"internal error: {type(error).__name__}: {error}", 0.0, 0)
-        pipe.send((None, answers))
+        pipe.send(("answers", answers))
 
 
 def _limit_memory() -> None:

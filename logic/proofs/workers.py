@@ -10,27 +10,22 @@ from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
 
-from rungproof.logic.proofs.job import RECHECK_S, Answers, Job, failed, serve
-from rungproof.logic.proofs.portfolio import TRIGGER_SHARE
+from rungproof.logic.proofs.job import Answers, Job, failed, serve
 
-#: Seconds beyond its own time after which a process is killed.
-GRACE = 3.0
+#: Seconds beyond its own time after which a process is killed, and those it may take to begin.
+GRACE, START = 2.0, 20.0
 
 
 @dataclass
 class _Worker:
-    """A process, its pipe, and the job it is at."""
+    """A process, its pipe, and the place of the job it is at; it is killed at `deadline`."""
 
     process: Any
     pipe: Any
     place: int
     began: float
-    job: Job
+    deadline: float
     depth: int = 0
-
-    @property
-    def deadline(self) -> float:
-        return self.began + (1 + TRIGGER_SHARE) * self.job.time_s + 2 * RECHECK_S + GRACE
 
 
 def decide_all(jobs: Sequence[Job], workers: int | None = None) -> Iterator[tuple[int, Answers]]:
@@ -55,14 +50,15 @@ class _Pool:
         self.idle: list[tuple[Any, Any]] = []
 
     def start(self, place: int, job: Job) -> None:
+        now = time.monotonic()
         process, pipe = self.idle.pop() if self.idle else self._new()
-        worker = _Worker(process, pipe, place, time.monotonic(), job)
+        worker = _Worker(process, pipe, place, now, now + job.time_s + START)
         self.busy.append(worker)
         try:
             pipe.send(job)
         except OSError:
             # The process is gone; `collect` reads its end and says so.
-            worker.began = float("-inf")
+            worker.deadline = now
 
     def _new(self) -> tuple[Any, Any]:
         ours, theirs = self.context.Pipe()
@@ -83,15 +79,18 @@ class _Pool:
 
     def _heard(self, worker: _Worker) -> Answers | None:
         try:
-            depth, answers = worker.pipe.recv()
+            kind, what = worker.pipe.recv()
         except (EOFError, OSError):
             return self._killed(worker, "the process that proved it died")
-        if answers is None:
-            worker.depth = max(worker.depth, depth)
+        if kind == "depth":
+            worker.depth = max(worker.depth, what)
+        elif kind == "phase":
+            worker.deadline = time.monotonic() + what + GRACE
+        if kind != "answers":
             return None
         self.busy.remove(worker)
         self.idle.append((worker.process, worker.pipe))
-        result: Answers = answers
+        result: Answers = what
         return result
 
     def _killed(self, worker: _Worker, why: str) -> Answers:

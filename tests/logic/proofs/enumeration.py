@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from itertools import product
 from typing import Any
 
-from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, System
+from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, STOP, System
 from rungproof.logic.steps.operators import OPERATORS
 from rungproof.logic.steps.step import Step
 
@@ -84,7 +84,7 @@ def choices(system: System) -> Iterator[tuple[Any, ...]]:
     cut = names.index(CUT) if CUT in names else None
     outage = names.index(OUTAGE_TICKS) if OUTAGE_TICKS in names else None
     for values in product(*spans):
-        if cut is None or outage is None or values[cut] or values[outage] == 1:
+        if cut is None or outage is None or STOP in names or values[cut] or values[outage] == 1:
             yield values
 
 

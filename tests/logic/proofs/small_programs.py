@@ -37,7 +37,8 @@ class Small:
             lines += ["    " + self.output() for _ in range(self.random.choice([1, 1, 2]))]
         for index in range(3):
             begin = f"from {self.random.choice([2, 5])} ms " if self.chance(0.2) else ""
-            lines += ["", f'requirement Q{index} "Generated"', f"    {begin}{self.form()}"]
+            scope = ["    even with any one fault"] if self.chance(0.15) else []
+            lines += ["", f'requirement Q{index} "Generated"', *scope, f"    {begin}{self.form()}"]
         if self.chance(0.15):
             lines += ["", 'assume "Generated"', f"    {self.pick('not a', 'a or b', 'not (a and b)', 'not rising a')}"]
         return "\n".join(lines) + "\n"
