@@ -47,7 +47,7 @@ def _check(random: Random, make: Callable[[Random], str], duration_ms: int) -> l
     return found
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=90, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.randoms(use_true_random=False))
 def test_compiled_agrees_on_generated_controllers(random: Random) -> None:
     """The compiled engine gives the reference engine's outcome for any controller and story."""
@@ -56,7 +56,7 @@ def test_compiled_agrees_on_generated_controllers(random: Random) -> None:
     assert found == []
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.randoms(use_true_random=False))
 def test_compiled_agrees_on_generated_plants(random: Random) -> None:
     """The compiled engine gives the reference engine's outcome for any plant around a controller."""
