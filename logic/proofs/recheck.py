@@ -43,12 +43,20 @@ class Failed:
     model: Mapping[str, Scalar]
     clause: Clause | None = None
 
+    def __str__(self) -> str:
+        at_fault = f" of `{' or '.join(str(each) for each in self.clause)}`" if self.clause else ""
+        told = ", ".join(f"{name} = {value}" for name, value in self.model.items())
+        return f"{self.obligation}{at_fault} fails with {told}"
+
 
 @dataclass(frozen=True, slots=True)
 class Unknown:
     """Nothing is known; `why` in words."""
 
     why: str
+
+    def __str__(self) -> str:
+        return self.why
 
 
 Answer = Verified | Failed | Unknown

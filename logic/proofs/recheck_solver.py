@@ -24,7 +24,11 @@ Word = Literal["sat", "unsat", "unknown"]
 MEMORY_MB = 2048
 
 #: Where no executable stands beside the interpreter: the library, given the same text.
-_LIBRARY = "import sys, z3; print(z3.Z3_eval_smtlib2_string(z3.main_ctx().ref(), sys.stdin.read()), end='')"
+_LIBRARY = """
+import sys, z3
+evaluate = z3.z3core.lib().Z3_eval_smtlib2_string
+sys.stdout.buffer.write(evaluate(z3.main_ctx().ref(), sys.stdin.buffer.read()))
+"""
 
 #: Asking for values after `unsat` is answered with this error, which is none.
 _NO_MODEL = "model is not available"
