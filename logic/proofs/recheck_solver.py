@@ -23,11 +23,14 @@ Word = Literal["sat", "unsat", "unknown"]
 #: The solver may not take more memory than this (MB).
 MEMORY_MB = 2048
 
-#: Where no executable stands beside the interpreter: the library, given the same text.
+#: Where no executable stands beside the interpreter: the library, given the same text. Each line is one command.
 _LIBRARY = """
 import sys, z3
-evaluate = z3.z3core.lib().Z3_eval_smtlib2_string
-sys.stdout.buffer.write(evaluate(z3.main_ctx().ref(), sys.stdin.buffer.read()))
+for line in sys.stdin:
+    try:
+        print(z3.Z3_eval_smtlib2_string(z3.main_ctx().ref(), line), end="")
+    except z3.Z3Exception as error:
+        print(f"(error {error})".replace(chr(10), " "))
 """
 
 #: Asking for values after `unsat` is answered with this error, which is none.
