@@ -180,7 +180,7 @@ def test_the_library_stands_in_for_the_executable(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(recheck_solver.Path, "exists", lambda _: False)
     system = system_of(known.INTERLOCKED)
     assert isinstance(recheck(system, invariant_of(system), SECONDS), Verified)
-    assert isinstance(recheck(system, NOTHING, SECONDS), Failed)
+    assert isinstance(recheck(system_of(known.NOT_INTERLOCKED), NOTHING, SECONDS), Failed)
 
 
 def test_no_time_is_unknown() -> None:
