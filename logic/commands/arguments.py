@@ -128,6 +128,11 @@ def _replay(command: argparse.ArgumentParser) -> None:
     _account(command)
 
 
+def _recheck(command: argparse.ArgumentParser) -> None:
+    command.add_argument("certificate", type=path, metavar="CERTIFICATE", help="a file with the proof of a requirement")
+    _path(command)
+
+
 def _draw(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to draw (all)")
@@ -165,6 +170,13 @@ _COMMANDS = (
         "run a story again; exit code 1 if it violates again",
         "0 it violates nothing, 1 it violates, 2 the files or the story cannot be run",
         _replay,
+    ),
+    (
+        "recheck",
+        "check a proof again, by another solver through other code",
+        "0 verified, 1 stale (what it rests on changed) or refused (it is no proof), "
+        "2 the files or the certificate cannot be read, 3 unknown",
+        _recheck,
     ),
     (
         "draw",
