@@ -96,5 +96,7 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
 
 
 _VERIFIED = (
-    "proved, and the proof was checked again: for every input, every scan time and every power cut between scans"
+    "proved, and the proof was checked again: for every input, every parameter in its range, "
+    "every scan time and every power cut between scans"
+)
 )

@@ -43,7 +43,7 @@ Said = Callable[..., tuple[int, str, str]]
 def test_help_answers_at_once() -> None:
     """The help of the program and of each command comes in under 0.2 s of work: the fastest of three."""
     code = "from rungproof.logic.commands.main import entry; entry()"
-    for command in ([], ["check"], ["run"], ["replay"], ["draw"], ["format"], ["new"], ["explain"]):
+    for command in ([], ["check"], ["run"], ["replay"], ["recheck"], ["draw"], ["format"], ["new"], ["explain"]):
         took = []
         for _ in range(3):
             began = time.perf_counter()
@@ -59,7 +59,7 @@ def test_every_command_has_its_module_and_the_common_options() -> None:
     """Whatever the parser offers can be executed, and takes --json, --seed and --time."""
     parser = build_parser()
     listed = re.findall(r"^    ([a-z]+)  +\S", parser.format_help(), re.MULTILINE)
-    assert listed == ["new", "check", "run", "replay", "draw", "format", "explain"]
+    assert listed == ["new", "check", "run", "replay", "recheck", "draw", "format", "explain"]
     for name in listed:
         assert callable(importlib.import_module(f"rungproof.logic.commands.{name}_command").execute)
         needed = {"replay": ["p", "s"], "explain": []}.get(name, ["p"])
