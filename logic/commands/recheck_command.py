@@ -99,4 +99,3 @@ _VERIFIED = (
     "proved, and the proof was checked again: for every input, every parameter in its range, "
     "every scan time and every power cut between scans"
 )
-)
