@@ -25,6 +25,7 @@ Column = npt.NDArray[Any]
 
 #: What is refused, and how many rows one pass works on.
 MOST_INPUTS, MOST_STATES, MOST_WORK, ROWS = 2**16, 2_000_000, 2_000_000_000, 2**17
+MOST_LAYERS = 100_000
 
 TYPES: dict[str, type[np.generic]] = {"bool": np.bool_, "int": np.int64, "real": np.float64}
 
@@ -73,6 +74,7 @@ class _Explorer:
     choices: Mapping[str, Sequence[Scalar]]
     free_starts: frozenset[str]
     assumed: str | None
+    most_layers: int
     steps: int = 0
     names: tuple[str, ...] = ()
     inputs: dict[str, Column] = field(default_factory=dict)
@@ -92,6 +94,8 @@ class _Explorer:
                 if stop_at_bad:
                     break
             layers += 1
+            if layers > self.most_layers:
+                raise TooLargeError(f"there are states more than {self.most_layers} steps away")
             layer = fresh[~np.isin(self.keys(fresh), known)]
             seen.append(layer)
             known = np.concatenate([known, self.keys(layer)])
@@ -194,17 +198,19 @@ def explore(
     free_starts: frozenset[str] = frozenset(),
     assumed: str | None = None,
     stop_at_bad: bool = False,
+    most_layers: int = MOST_LAYERS,
 ) -> Exploration:
     """Every state of `step` from its start values on.
 
     `bad` names an output to look for. `choices` gives the values to try of inputs (and free
     starts) that have too many, or of which only some are wanted. `free_starts` are states that
     start at any value. A step that does not show output `assumed` is not taken. With
-    `stop_at_bad` the exploration ends at the first layer that shows `bad`.
+    `stop_at_bad` the exploration ends at the first layer that shows `bad`. `most_layers` is how
+    many steps from the start it goes.
 
     Raises `TooLargeError` where there are too many inputs, states or steps.
     """
-    explorer = _Explorer(step, bad, choices or {}, free_starts & step.states.keys(), assumed)
+    explorer = _Explorer(step, bad, choices or {}, free_starts & step.states.keys(), assumed, most_layers)
     return explorer.run(stop_at_bad=stop_at_bad)
 
 
