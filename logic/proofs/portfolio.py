@@ -17,6 +17,9 @@ from rungproof.logic.proofs.thresholds import Bits, to_bits
 
 #: Seconds of an engine's first turn; each round lasts longer by half.
 FIRST_TURN, GROWTH = 0.25, 1.5
+BOUNDED = "bounded checking"
+#: How far back the deep form follows sums of two numbers.
+DEEP = 64
 #: Share of the time that looking for the shortest bad run, and for the trigger, may take.
 SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.3
 
@@ -53,16 +56,30 @@ class Forms:
         return to_bits(self.system.step, self.system.free_starts)
 
     @cached_property
+    def deep(self) -> Bits:
+        return to_bits(self.system.step, self.system.free_starts, levels=DEEP)
+
+    @cached_property
     def fine(self) -> Bits:
         return to_bits(self.system.step, self.system.free_starts, keep_ints=True)
 
 
 @dataclass
 class _Turn:
+    """An engine on a rewritten form; both are made when its first turn comes."""
+
     label: str
-    bits: Bits
-    engine: Engine
+    form: Callable[[], Bits]
+    make: Callable[[Bits], Engine]
     depth: int = 0
+
+    @cached_property
+    def bits(self) -> Bits:
+        return self.form()
+
+    @cached_property
+    def engine(self) -> Engine:
+        return self.make(self.bits)
 
     def take(self, seconds: float, tell: Tell) -> Result | None:
         """Work for so long; the result if it came."""
@@ -91,13 +108,7 @@ class _Portfolio:
         self.deepest = 0
 
     def run(self) -> Answer:
-        forms, output = self.forms, self.forms.output
-        turns = [_Turn("reachability on thresholds", forms.coarse, reach(forms.coarse, output))]
-        if not forms.coarse.exact:
-            turns.append(_Turn("bounded checking", forms.fine, bounded(forms.fine, output)))
-            turns.append(_Turn("reachability on whole numbers", forms.fine, reach(forms.fine, output)))
-        else:
-            turns.append(_Turn("bounded checking", forms.coarse, bounded(forms.coarse, output)))
+        turns = self._turns()
         quantum = FIRST_TURN
         while turns and self._left() > 0:
             for turn in list(turns):
@@ -110,6 +121,26 @@ class _Portfolio:
                     return answer
             quantum *= GROWTH
         return Answer("unknown", "", self._spent(), self.deepest, why=self._why(bool(turns)))
+
+    def _turns(self) -> list[_Turn]:
+        """Cheap and coarse before dear and exact. Where the coarse form is exact, the others say the same."""
+        forms, output = self.forms, self.forms.output
+
+        def prove(bits: Bits) -> Engine:
+            return reach(bits, output)
+
+        def refute(bits: Bits) -> Engine:
+            return bounded(bits, output)
+
+        first = _Turn("reachability on thresholds", lambda: forms.coarse, prove)
+        if forms.coarse.exact:
+            return [first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
+        return [
+            first,
+            _Turn("reachability on many thresholds", lambda: forms.deep, prove),
+            _Turn(BOUNDED, lambda: forms.fine, refute),
+            _Turn("reachability on whole numbers", lambda: forms.fine, prove),
+        ]
 
     def _why(self, at_work: bool) -> str:
         return "the time was up" if at_work else "a number in it has no exact form here"
@@ -132,7 +163,7 @@ class _Portfolio:
         run = self._real(turn, result)
         if run is None:
             return None
-        if turn.label == "bounded checking":
+        if turn.label == BOUNDED:
             return Answer("refuted", turn.label, self._spent(), result.depth, run=run, shortest=True)
         return self._shortest(turn, run, others)
 
@@ -148,7 +179,7 @@ class _Portfolio:
         """A bad run was found; for a while, look for the shortest one."""
         until = min(self._left(), self.time_s * SHORTEST_SHARE)
         for other in others:
-            if other.label == "bounded checking" and until > 0:
+            if other.label == BOUNDED and until > 0:
                 result = other.take(until, lambda depth: None)
                 shorter = self._real(other, result) if result is not None else None
                 if shorter is not None:

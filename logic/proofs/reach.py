@@ -23,6 +23,10 @@ from rungproof.logic.steps.operators import Scalar
 Cube = tuple[Literal, ...]
 #: Failed attempts to leave a literal out of a clause before it is taken as it is.
 PATIENCE = 12
+#: The frame of clauses that follow from themselves: they hold at any depth.
+FOREVER = -1
+#: How many states in a row that lead to a goal are shut out first, to shut it out at any depth.
+DETOURS = 3
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,9 @@ class _Search:
         self.main = Copy(bits, Circuit(self.solver), roots)
         self.lifter = new_solver()
         self.lift = Copy(bits, Circuit(self.lifter), roots)
+        # The mark and the clauses of what holds at any depth; then those of each frame.
+        self.always = self.main.circuit.fresh()
+        self.forever: list[Cube] = []
         self.marks = [self.main.circuit.fresh()]
         self.frames: list[list[Cube]] = [[]]
         for clause in start_clauses(bits):
@@ -86,6 +93,8 @@ class _Search:
             return Result("refuted", 1, found=Found(goal.start, self._given(goal)))
         yield 1
         while True:
+            if not self.solver.solve([*self._frame(FOREVER), self.bad]):
+                return self._proved(self.forever)
             self._open_frame()
             level = len(self.frames) - 1
             while self.solver.solve([*self._frame(level), self.bad]):
@@ -101,16 +110,19 @@ class _Search:
                     fixed = at
                     break
             if fixed is not None:
-                clauses = [cube for frame in self.frames[fixed + 1 :] for cube in frame]
-                return Result("proved", level, tuple(facts_of(self.bits, _negated(cube)) for cube in clauses))
+                return self._proved([*self.forever, *(cube for frame in self.frames[fixed + 1 :] for cube in frame)])
             yield level + 1
+
+    def _proved(self, cubes: Iterable[Cube]) -> Result:
+        clauses = tuple(facts_of(self.bits, _negated(cube)) for cube in cubes)
+        return Result("proved", len(self.frames), clauses)
 
     def _open_frame(self) -> None:
         self.frames.append([])
         self.marks.append(self.main.circuit.fresh())
 
     def _frame(self, level: int) -> list[int]:
-        return self.marks[level:]
+        return [self.always] if level == FOREVER else [self.always, *self.marks[level:]]
 
     # ------------------------------------------------------------------- goals
 
@@ -185,18 +197,38 @@ class _Search:
                 heapq.heappush(queue, (at - 1, self.order, self._goal(goal)))
                 heapq.heappush(queue, (at, self.order, goal))
                 continue
+            eternal = self._eternal(goal, DETOURS)
+            if eternal is not None:
+                self._learn(self._generalised(eternal, FOREVER), FOREVER)
+                self._again(queue, at, goal, level)
+                continue
             cube = self._generalised(core, at - 1)
             while at < level and self._inductive(cube, at) is not None:
                 at += 1
             self._learn(cube, at)
             self._again(queue, at, goal, level)
 
+    def _eternal(self, goal: _Goal, detours: int) -> Cube | None:
+        """The part of a goal that can be shut out at any depth, if need be after the states that lead to it."""
+        for _ in range(detours + 1):
+            core = self._inductive(goal.cube, FOREVER)
+            if core is not None or not detours:
+                return core
+            before = self._goal(goal)
+            if self._starts_in(before.cube):
+                return None
+            eternal = self._eternal(before, detours - 1)
+            if eternal is None:
+                return None
+            self._learn(self._generalised(eternal, FOREVER), FOREVER)
+        return None
+
     def _again(self, queue: list[tuple[int, int, _Goal]], at: int, goal: _Goal, level: int) -> None:
         if at < level:
             heapq.heappush(queue, (at + 1, self.order, goal))
 
     def _blocked(self, cube: Cube, level: int) -> bool:
-        return any(within(cube, each) for frame in self.frames[level:] for each in frame)
+        return any(within(cube, each) for frame in (*self.frames[level:], self.forever) for each in frame)
 
     def _inductive(self, cube: Cube, level: int) -> Cube | None:
         """Where no state of frame `level` outside `cube` leads into it: the part of `cube` that this rests on,
@@ -273,10 +305,13 @@ class _Search:
         return cube
 
     def _learn(self, cube: Cube, level: int) -> None:
-        for at in range(1, level + 1):
+        for at in range(1, len(self.frames) if level == FOREVER else level + 1):
             self.frames[at] = [each for each in self.frames[at] if not within(each, cube)]
-        self.frames[level].append(cube)
-        self.solver.add_clause([-self.marks[level], *(-self.main.before_literal(each) for each in cube)])
+        if level == FOREVER:
+            self.forever = [each for each in self.forever if not within(each, cube)]
+        (self.forever if level == FOREVER else self.frames[level]).append(cube)
+        mark = self.always if level == FOREVER else self.marks[level]
+        self.solver.add_clause([-mark, *(-self.main.before_literal(each) for each in cube)])
 
     def _push(self, level: int) -> None:
         """Move to the next frame what follows there too."""

@@ -68,7 +68,7 @@ def below(value: float | int) -> float | int:
     return value - 1 if isinstance(value, int) else math.nextafter(value, -math.inf)
 
 
-def to_bits(step: Step, free_starts: frozenset[str] = frozenset(), *, keep_ints: bool = False, levels: int = 1) -> Bits:
+def to_bits(step: Step, free_starts: frozenset[str] = frozenset(), *, keep_ints: bool = False, levels: int = 0) -> Bits:
     """`step` without numbers (but for kept ints). `levels`: how far back sums of two variables are followed."""
     return _Rewriter(step, free_starts, keep_ints, levels).rewrite()
 
@@ -233,26 +233,39 @@ class _Rewriter:
     def _sum(self, node: Node, threshold: float | int) -> Node:
         """a + b or a - b, both varying: what the bounds of one of them say, and a free bit between."""
         a, b = node.operands
-        for one in (a, b):
+        deeper = self.level < self.levels
+        before = self.level
+        self.level += 1
+        for one in (a, b) if deeper else ():
             if one.operator == "select" and all(each.operator == "constant" for each in one.operands[1:]):
                 arms = [_with(node, one, each) for each in one.operands[1:]]
                 self._measure(arms)
-                return select(self._truth(one.operands[0]), *(self._at_least(arm, threshold) for arm in arms))
+                result = select(self._truth(one.operands[0]), *(self._at_least(arm, threshold) for arm in arms))
+                self.level = before
+                return result
+        result = self._between(node, threshold, deeper)
+        self.level = before
+        return result
+
+    def _between(self, node: Node, threshold: float | int, deeper: bool) -> Node:
+        """What the bounds of the steadier operand say. Not `deeper`: no new threshold of the other one;
+        only that a sum with something that is not negative is no less."""
+        a, b = node.operands
         width = {each: self.span[each][1] - self.span[each][0] for each in (a, b)}
         small = b if width[b] <= width[a] else a
-        if math.inf in map(abs, self.span[small]):
-            return self._family(node, threshold)
-        ends = [_with(node, small, typed_constant(small.type, end)) for end in self.span[small]]
-        self._measure(ends)
-        grows = node.operator == "add" or small is a
-        least, most = ends if grows else reversed(ends)
         unknown = self._family(node, threshold)
-        before = self.level
-        self.level += 1
-        sure = self._at_least(least, threshold)
-        may = self._at_least(most, threshold) if self.level <= self.levels else ON
-        self.level = before
-        return either(sure, both(may, unknown))
+        low, high = self.span[small]
+        if math.inf in (abs(low), abs(high)):
+            return unknown
+        grows = node.operator == "add" or small is a
+        if not deeper:
+            if node.operator == "add" and low >= 0:
+                return either(self._at_least(b if small is a else a, threshold), unknown)
+            return unknown
+        ends = [_with(node, small, typed_constant(small.type, end)) for end in (low, high)]
+        self._measure(ends)
+        least, most = ends if grows else reversed(ends)
+        return either(self._at_least(least, threshold), both(self._at_least(most, threshold), unknown))
 
     def _family(self, node: Node, threshold: float | int) -> Node:
         """A free bit for `node >= threshold`, ordered with the others of the same node."""

@@ -47,7 +47,7 @@ def engines(system: System) -> Iterator[tuple[str, Bits, Engine]]:
     forms = Forms(system, BAD)
     yield "reach on thresholds", forms.coarse, reach(forms.coarse, BAD)
     yield "reach on whole numbers", forms.fine, reach(forms.fine, BAD)
-    deep = to_bits(system.step, system.free_starts, levels=5)
+    deep = to_bits(system.step, system.free_starts, levels=7)
     yield "reach on deep thresholds", deep, reach(deep, BAD)
 
 
