@@ -28,6 +28,9 @@ from rungproof.logic.meaning.project import Project, load_path
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.meaning.understand import understand as understand_path
 
+#: Seconds that a proof of one requirement may take, if nobody says otherwise.
+PROVE_S = 4.0
+
 #: How long a run without a scenario lasts, in milliseconds, if nobody says otherwise.
 IDLE_MS = 10_000
 
@@ -44,14 +47,17 @@ def check(
     time_s: float | None = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
+    prove_s: float | None = None,
 ) -> CheckResult:
     """Find mistakes in the text and attack every requirement.
 
     Args: `seed`, a whole number, of all that is drawn by chance; `time_s`, seconds to search
     (25); `progress`, called with runs done, runs planned and words; `executor`, any, to search
-    on. Files that cannot be run give a result without verdicts, with exit code 2.
+    on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out). Files that cannot be run give a result without verdicts, with exit code 2.
     """
-    return check_understood(understand(path), seed=seed, time_s=time_s, progress=progress, executor=executor)
+    return check_understood(
+        understand(path), seed=seed, time_s=time_s, progress=progress, executor=executor, prove_s=prove_s
+    )
 
 
 def check_understood(
@@ -61,6 +67,7 @@ def check_understood(
     time_s: float | None = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
+    prove_s: float | None = None,
 ) -> CheckResult:
     """`check` of what has been read already."""
     if understood.program is None:
@@ -73,6 +80,7 @@ def check_understood(
         progress=progress,
         executor=executor,
         diagnoses=understood.diagnoses,
+        prove_s=PROVE_S if prove_s is None else prove_s,
     )
 
 

@@ -13,6 +13,7 @@ from rungproof.logic.checks.engine_choice import fast_engine, name_of
 from rungproof.logic.checks.passes import Bounds
 from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, Plan, plan_of
 from rungproof.logic.checks.profile import Profile, profile_of
+from rungproof.logic.checks.proving import Proof, prove_all
 from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of
 from rungproof.logic.checks.search import Progress, Search
 from rungproof.logic.checks.shrink import Shrinker, ended_at
@@ -42,6 +43,7 @@ def check_program(
     progress: Progress | None = None,
     executor: Executor | None = None,
     diagnoses: tuple[Diagnosis, ...] = (),
+    prove_s: float = 0.0,
 ) -> CheckResult:
     """Attack every requirement of a program and say what is known of each.
 
@@ -49,8 +51,10 @@ def check_program(
     at most so many runs of each length. `engine`: None is the fast one. `progress` is called
     with runs done, runs planned and what is being done. `executor`: any; the result does not
     depend on it. `diagnoses` are passed through to the result and count for its exit code.
+    `prove_s`: seconds to try a proof of each requirement before the search, within `time_s`; 0
+    leaves proofs out.
     """
-    return _Check(program, seed, time_s, runs, engine, progress, executor).run(diagnoses)
+    return _Check(program, seed, time_s, runs, engine, progress, executor, prove_s).run(diagnoses)
 
 
 @dataclass(slots=True)
@@ -62,6 +66,8 @@ class _Check:
     engine: Engine | None
     progress: Progress | None
     executor: Executor | None
+    prove_s: float
+    proofs: dict[str, Proof] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
     violations: dict[str, Violation] = field(default_factory=dict)
     disagreements: dict[str, Disagreement] = field(default_factory=dict)
@@ -71,6 +77,7 @@ class _Check:
         profile = profile_of(self.program)
         plan = plan_of(self.program, profile, time_s=self.time_s, engine=name_of(self.engine), runs=self.runs)
         scenarios = self._scenarios(plan)
+        self._prove(profile, plan)
         cut = self._search(profile, plan, began + self.time_s)
         figures = SearchFigures(
             seed=self.seed,
@@ -107,10 +114,23 @@ class _Check:
         self.tally.add(tally_of(self.program, done))
         return done
 
+    # ------------------------------------------------------------------- proof
+
+    def _prove(self, profile: Profile, plan: Plan) -> None:
+        """Decide what can be decided for every input; a story that refutes is shrunk and confirmed like any other."""
+        if self.prove_s <= 0:
+            return
+        left = [r.name for r in self.program.requirements if r.name not in self.violations]
+        self.proofs = prove_all(self.program, left, self.prove_s, self.progress)
+        for name, proof in self.proofs.items():
+            if proof.story is not None:
+                self._believe(profile, plan, name, proof.story, proof.at)
+
     # ------------------------------------------------------------------ search
 
     def _search(self, profile: Profile, plan: Plan, until: float) -> bool:
-        wanted = frozenset(r.name for r in self.program.requirements) - self.violations.keys()
+        decided = self.violations.keys() | {name for name, proof in self.proofs.items() if proof.word is not None}
+        wanted = frozenset(r.name for r in self.program.requirements) - decided
         if not wanted:
             return False
         search = Search(
@@ -159,7 +179,10 @@ class _Check:
         requirement = next(r for r in self.program.requirements if r.name == name)
         trouble = self.disagreements[name].words if name in self.disagreements else None
         count = self.tally.counts.get(name, Count())
-        return verdict_of(requirement, count, self.violations.get(name), trouble)
+        proof = self.proofs.get(name)
+        if trouble is None and proof is not None and proof.trouble is not None:
+            trouble = proof.trouble
+        return verdict_of(requirement, count, self.violations.get(name), trouble, proof)
 
     def _assumptions(self) -> tuple[AssumptionResult, ...]:
         return tuple(

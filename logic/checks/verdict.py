@@ -7,12 +7,15 @@ runs of a model, and nothing more.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.html import table
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Story
+
+if TYPE_CHECKING:
+    from rungproof.logic.proofs.certificate import Certificate
 
 Word = Literal["proved", "exhausted", "simulated", "violated", "vacuous", "undecided"]
 
@@ -29,7 +32,8 @@ class Verdict:
     `reason` says in words why it is this word. `runs` and `simulated_ms` count the runs that
     watched this requirement, `triggers` the instants at which its trigger came. A `violated`
     one carries the story (`story_text` is its `scenario` block) and the first instant of
-    violation in ms; `scenario` names the file's own scenario where that is the story.
+    violation in ms; `scenario` names the file's own scenario where that is the story. A proof
+    carries its `certificate`.
     """
 
     requirement: str
@@ -47,6 +51,12 @@ class Verdict:
     story_text: str | None = None
     story: Story | None = None
     scenario: str | None = None
+    certificate: Certificate | None = None
+
+    @property
+    def because(self) -> tuple[str, ...]:
+        """Why no run can violate it: the invariant in sentences; empty where nothing was proved."""
+        return self.certificate.sentences if self.certificate is not None else ()
 
     @property
     def scope(self) -> str:
@@ -69,6 +79,7 @@ class Verdict:
             "violated_at_ms": self.violated_at,
             "scenario": self.scenario,
             "story": self.story_text,
+            "because": list(self.because),
         }
 
     def _repr_html_(self) -> str:

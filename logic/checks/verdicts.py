@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rungproof.logic.checks.proving import Proof
 from rungproof.logic.checks.tally import Count
 from rungproof.logic.checks.verdict import Verdict, Word
 from rungproof.logic.checks.words import many, span_words, time_words
@@ -24,14 +25,24 @@ class Violation:
     scenario: str | None = None
 
 
-def verdict_of(requirement: Requirement, count: Count, violation: Violation | None, trouble: str | None) -> Verdict:
+def verdict_of(
+    requirement: Requirement,
+    count: Count,
+    violation: Violation | None,
+    trouble: str | None,
+    proof: Proof | None = None,
+) -> Verdict:
     """The verdict. `trouble` is an internal error that leaves the requirement open."""
     if violation is not None:
         word, reason = _violated(violation)
     elif trouble is not None:
         word, reason = "undecided", trouble
+    elif proof is not None and proof.word is not None:
+        word, reason = proof.word, proof.reason
     else:
         word, reason = word_of(requirement, count)
+        reason += f"; {proof.reason}" if proof is not None and proof.reason else ""
+    certificate = proof.certificate if proof is not None and word == proof.word else None
     return Verdict(
         requirement=requirement.name,
         sentence=requirement.sentence,
@@ -48,6 +59,7 @@ def verdict_of(requirement: Requirement, count: Count, violation: Violation | No
         story_text=violation.text if violation else None,
         story=violation.story if violation else None,
         scenario=violation.scenario if violation else None,
+        certificate=certificate,
     )
 
 

@@ -58,6 +58,11 @@ def columns(text: str) -> int:
     return int(text)
 
 
+def proof_seconds(text: str) -> float:
+    """Seconds; 0 leaves proofs out."""
+    return 0.0 if text == "0" else seconds(text)
+
+
 def seed(text: str) -> int:
     """A whole number from 0 to 10^9."""
     if not text.isdecimal() or int(text) > 10**9:
@@ -108,6 +113,13 @@ def _new(command: argparse.ArgumentParser) -> None:
 def _check(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--stories", metavar="DIR", help="write the story of each violation as a file for `replay`")
+    command.add_argument("--certificates", metavar="DIR", help="write the certificate of each proof, for `recheck`")
+    command.add_argument(
+        "--proof",
+        type=proof_seconds,
+        metavar="SECONDS",
+        help="how long to try a proof of each requirement (4); 0: none",
+    )
 
 
 def _run(command: argparse.ArgumentParser) -> None:

@@ -8,7 +8,7 @@ import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
-from rungproof.logic.commands.versions import versions
+from rungproof.logic.versions import versions
 
 MARK = "----- bundle -----"
 

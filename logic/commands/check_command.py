@@ -27,13 +27,18 @@ from rungproof.logic.meaning.understand import Understanding
 
 def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
-        folder = _stories_folder(arguments.stories)
+        folder = _folder(arguments.stories)
+        certificates = _folder(arguments.certificates)
         understood = understand(arguments.path)
         with ProgressLine() as progress:
-            result = check_understood(understood, seed=arguments.seed, time_s=arguments.time, progress=progress)
+            result = check_understood(
+                understood, seed=arguments.seed, time_s=arguments.time, progress=progress, prove_s=arguments.proof
+            )
         _print(Screen.standard(quiet=output.takes_screen), understood, result)
         if folder is not None:
             _write_stories(folder, result)
+        if certificates is not None:
+            _write_certificates(certificates, result)
         output.write(arguments, result.exit_code, **_json(understood, result))
     return result.exit_code
 
@@ -63,7 +68,7 @@ def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:
     }
 
 
-def _stories_folder(name: str | None) -> Path | None:
+def _folder(name: str | None) -> Path | None:
     if name is None:
         return None
     folder = Path(name)
@@ -74,9 +79,19 @@ def _stories_folder(name: str | None) -> Path | None:
     return folder
 
 
+def _write_certificates(folder: Path, result: CheckResult) -> None:
+    """One file per proved requirement, named after it, for `recheck`."""
+    for verdict in result.verdicts:
+        if verdict.word == "proved" and verdict.certificate is not None:
+            write_file(folder / f"{_file_name(verdict.requirement)}.json", verdict.certificate.to_text())
+
+
+def _file_name(requirement: str) -> str:
+    return re.sub(r"[^A-Za-z0-9_]", "_", requirement)
+
+
 def _write_stories(folder: Path, result: CheckResult) -> None:
     """One file per violated requirement, named after it."""
     for verdict in result.verdicts:
         if verdict.story_text is not None:
-            name = re.sub(r"[^A-Za-z0-9_]", "_", verdict.requirement)
-            write_file(folder / f"{name}.rung", verdict.story_text.rstrip("\n") + "\n")
+            write_file(folder / f"{_file_name(verdict.requirement)}.rung", verdict.story_text.rstrip("\n") + "\n")

@@ -12,7 +12,7 @@ from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.grammar.tree import Span
 from rungproof.logic.checks.verdict import IN_THE_MODEL
 from rungproof.logic.commands.output import Pending
-from rungproof.logic.commands.versions import versions
+from rungproof.logic.versions import versions
 from rungproof.logic.meaning.program import SourceText
 
 #: Grows by one whenever a key changes its meaning or goes.

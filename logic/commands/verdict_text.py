@@ -30,6 +30,9 @@ CAUTIONS = (
 #: Instants of a story's end that are told below it.
 MOST_ENDING = 16
 
+#: Sentences of a proof that are printed; its certificate holds all of them.
+MOST_BECAUSE = 6
+
 #: Verdicts that somebody has to do something about.
 _LOOK_AT = ("violated", "vacuous", "undecided")
 
@@ -58,6 +61,10 @@ def print_verdict(screen: Screen, verdict: Verdict, program: Program, hazards: t
         screen.labelled("against", "; ".join(hazards))
     screen.labelled("looked", f"{verdict.looked_at}, {verdict.scope}")
     screen.labelled("result", verdict.reason)
+    for sentence in verdict.because[:MOST_BECAUSE]:
+        screen.labelled("because", sentence)
+    if len(verdict.because) > MOST_BECAUSE:
+        screen.labelled("because", f"and {len(verdict.because) - MOST_BECAUSE} more; `--certificates DIR` has them all")
     if verdict.story_text is not None and verdict.scenario is None:
         screen.labelled("story", "a scenario to paste into the file, or to save and give to `rungproof replay`:")
         screen.line()

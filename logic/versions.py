@@ -6,7 +6,7 @@ import platform
 from importlib import metadata
 
 #: Distributions whose version may matter for a result.
-USED = ("hypothesis", "lark", "numpy", "pint")
+USED = ("hypothesis", "lark", "numpy", "pint", "python-sat", "z3-solver")
 
 
 def version() -> str:

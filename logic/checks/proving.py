@@ -1,0 +1,89 @@
+"""Proof before search: what holds for every input needs no run, and what cannot hold gets the shortest story.
+
+The prover leaves the inputs of the program free. With a plant that covers more than the
+plant can do, so its `breakable` is no violation: the search has the last word there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from rungproof.logic.checks.words import span_words
+from rungproof.logic.meaning.program import Program, Requirement, Story
+
+if TYPE_CHECKING:
+    from rungproof.logic.proofs.certificate import Certificate
+    from rungproof.logic.proofs.prove import ProofResult
+
+#: Called with requirements decided, requirements there are, and what is being done.
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What a proof says of one requirement.
+
+    `word` None leaves the verdict to the search, and `reason` (which may be empty) is added to
+    its own. `certificate` belongs to `proved` and `vacuous`. `story` violates it at `at` ms, and
+    the search's shrinking and confirmation are still to come.
+    """
+
+    word: Literal["proved", "vacuous"] | None
+    reason: str
+    certificate: Certificate | None = None
+    story: Story | None = None
+    at: int = 0
+    trouble: str | None = None
+
+
+def prove_all(
+    program: Program, names: Collection[str], time_s: float, progress: Progress | None = None
+) -> dict[str, Proof]:
+    """Try to decide `names` for every input, each within `time_s` seconds. Loads the solvers only now."""
+    from rungproof.logic.proofs.prove import prove_program
+
+    def told(name: str, done: int, there: int) -> None:
+        if progress is not None:
+            progress(done, there, f"proving: {name} is decided")
+
+    found = prove_program(program, time_s=time_s, only=names, progress=told)
+    wanted = {each.name: each for each in program.requirements}
+    return {name: _proof(program, wanted[name], result) for name, result in found.items()}
+
+
+def _proof(program: Program, requirement: Requirement, result: ProofResult) -> Proof:
+    if result.word in ("proved", "vacuous") and result.invariant is not None:
+        return _held(program, requirement, result)
+    if result.word == "violated" and result.story is not None and result.violated_at is not None:
+        return Proof(None, "", story=result.story, at=result.violated_at)
+    if result.word == "breakable":
+        return Proof(None, "some course of the inputs would break it, so it rests on the plant")
+    if result.word == "undecided":
+        trouble = result.why if result.why.startswith("internal error") else None
+        return Proof(None, f"not proved: {result.why}" if result.why else "not proved", trouble=trouble)
+    return Proof(None, "")
+
+
+def _held(program: Program, requirement: Requirement, result: ProofResult) -> Proof:
+    from rungproof.logic.versions import versions
+    from rungproof.logic.proofs.certificate import certify
+
+    assert result.invariant is not None
+    certificate = certify(program, requirement, result.invariant, result.engine, versions())
+    checked = f"found by {result.engine} in {max(result.seconds, 0.01):.2f} s, checked again by another solver"
+    if result.word == "vacuous":
+        return Proof("vacuous", f"its trigger can never come, whatever the inputs do ({checked})", certificate)
+    return Proof("proved", f"{_for_every(program, requirement)}; {checked}", certificate)
+
+
+def _for_every(program: Program, requirement: Requirement) -> str:
+    controller = program.controller
+    scans = ""
+    if controller is not None and controller.scan_low != controller.scan_high:
+        scans = f", every scan time from {span_words(controller.scan_low)} to {span_words(controller.scan_high)}"
+    parameters = " and every parameter" if any(knob.kind == "parameter" for knob in program.knobs.values()) else ""
+    stops = ", every stop of the controller" if requirement.any_one_fault else ""
+    plant = "; the inputs were left free, whatever feeds them" if program.plant is not None else ""
+    return f"holds for every course of the inputs{scans}, every power cut between scans{stops}{parameters}{plant}"
