@@ -13,7 +13,7 @@ from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.portfolio import decide
 from rungproof.logic.proofs.recheck import Verified, recheck
 from rungproof.logic.proofs.system import OUTAGE_TICKS, System, requirement_system
-from small_programs import small_text
+from small_controllers import small_text
 
 
 @dataclass

@@ -1,9 +1,5 @@
-"""Programs small enough for every state to be tried, made at random: short times, few tags, all forms.
-
-Everything is drawn from one `random.Random`, so a program is named by its seed. The texts use
-every kind of stage, edges, retained memory, parameters, start values, power cuts, varying scan
-times, int and real arithmetic with thresholds, assumptions and every requirement form.
-"""
+"""Small programs made at random, with few enough states to try them all: every stage, output,
+edge, retained tag, number, parameter and requirement form, times of a few ms."""
 
 from __future__ import annotations
 
@@ -12,157 +8,150 @@ from random import Random
 
 
 @dataclass
-class SmallMaker:
-    """Draws one program. `bools` are what contacts may read so far."""
+class Small:
+    """Draws one program; what exists so far is what later lines may use."""
 
     random: Random
     bools: list[str] = field(default_factory=list)
     written: list[str] = field(default_factory=list)
-    stages: list[str] = field(default_factory=list)
     numbers: list[str] = field(default_factory=list)
-    count: int = 0
-    has_wait: bool = False
-    depth: bool = False
+    stages: dict[str, str] = field(default_factory=dict)
+    wait: bool = False
+    gauge: bool = False
+
+    def pick(self, *choices: str) -> str:
+        return self.random.choice(choices)
 
     def chance(self, share: float) -> bool:
         return self.random.random() < share
 
+    def text(self) -> str:
+        every = self.pick("1 ms", "2 ms", "1..2 ms", "1..3 ms")
+        lines = [f'controller "Small" every {every}', "", "tags", *self.tags()]
+        for index in range(self.random.randint(1, 4)):
+            lines += ["", f"rung r{index}"]
+            lines += [
+                "    " + (self.stage() if self.chance(0.4) else self.condition())
+                for _ in range(self.random.randint(1, 2))
+            ]
+            lines += ["    " + self.output() for _ in range(self.random.choice([1, 1, 2]))]
+        for index in range(3):
+            begin = f"from {self.random.choice([2, 5])} ms " if self.chance(0.2) else ""
+            scope = ["    even with any one fault"] if self.chance(0.15) else []
+            lines += ["", f'requirement Q{index} "Generated"', *scope, f"    {begin}{self.form()}"]
+        if self.chance(0.15):
+            lines += ["", 'assume "Generated"', f"    {self.pick('not a', 'a or b', 'not (a and b)', 'not rising a')}"]
+        return "\n".join(lines) + "\n"
+
     def tags(self) -> list[str]:
-        lines = [f"in_{i} input bool" for i in range(self.random.randint(1, 3))]
-        self.bools = [line.split()[0] for line in lines]
+        lines = ["    a input bool", "    b input bool"]
+        self.bools = ["a", "b"]
+        if self.chance(0.25):
+            lines.append("    n input int 0..3")
+            self.numbers.append("n")
+        if self.chance(0.25):
+            lines.append("    gauge input real cm 0..10")
+            self.gauge = True
+        for name in ("m", "p", "q")[: self.random.randint(1, 3)]:
+            start = " = on" if self.chance(0.2) else ""
+            kept = " retained" if self.chance(0.35) else ""
+            role = self.pick("memory bool{}", "output bool{} on stop off", "output bool{} on stop hold")
+            lines.append(f"    {name} {role.format(start)}{kept}")
+            self.bools.append(name)
+            self.written.append(name)
         if self.chance(0.4):
-            lines.append("pieces input int 0..3")
-            self.numbers.append("pieces")
-            if self.chance(0.6):
-                lines.append("depth memory real cm 0..9")
-                self.depth = True
+            lines.append(f"    k memory int {self.pick('0..3', '-2..4', '0..1')}{self.pick('', ' retained')}")
+            self.numbers.append("k")
+        if self.gauge and self.chance(0.6):
+            lines.append(f"    depth memory real cm 0..8{self.pick('', ' retained')}")
+        self.depth = any(" depth " in line for line in lines)
         if self.chance(0.3):
-            lines.append("wait parameter int ms 1..3 = 2")
-            self.has_wait = True
-        for i in range(self.random.randint(2, 4)):
-            role = self.random.choice(["memory bool", "memory bool", "output bool on stop off"])
-            start = " = on" if self.chance(0.15) and role.startswith("memory") else ""
-            retained = " retained" if self.chance(0.3) else ""
-            lines.append(f"flag_{i} {role}{start}{retained}")
-            self.bools.append(f"flag_{i}")
-            self.written.append(f"flag_{i}")
-        if self.chance(0.4):
-            lines.append(f"number memory int {self.random.choice(['0..3', '-1..2'])}")
-            self.numbers.append("number")
-        return [f"    {line}" for line in lines]
+            lines.append("    wait parameter int ms 1..3 = 2")
+            self.wait = True
+        return lines
 
-    # -------------------------------------------------------------------- paths
-
-    def bool_(self) -> str:
-        return self.random.choice([*self.bools, *self.stages])
+    # -------------------------------------------------------------- expressions
 
     def contact(self) -> str:
         kind = self.random.randrange(12)
         if kind == 0:
             return "power_up"
         if kind == 1 and self.numbers:
-            return f"{self.number()} {self.random.choice(['<', '<=', '>', '>=', '=', '<>'])} {self.number()}"
-        if kind == 2 and self.depth:
-            return f"depth {self.random.choice(['<', '<=', '>', '>='])} {self.random.choice(['2.1', '4', '6.3'])} cm"
-        return self.random.choice(["", "", "", "not ", "not ", "rising ", "falling "]) + self.bool_()
+            return f"{self.random.choice(self.numbers)} {self.pick('<', '<=', '>', '>=', '=', '<>')} {self.integer()}"
+        if kind == 2 and self.gauge:
+            name = "depth" if self.depth and self.chance(0.5) else "gauge"
+            return f"{name} {self.pick('<', '<=', '>', '>=')} {self.pick('1 cm', '2.5 cm', '7 cm', '0.03 m')}"
+        if kind == 3 and self.gauge:
+            return f"gauge * 0.7 + 1 cm {self.pick('<', '>=')} {self.pick('2.75 cm', '4.5 cm')}"
+        if kind == 4:
+            counted = [name for name, stage in self.stages.items() if stage.startswith("count")]
+            if counted:
+                return f"{self.random.choice(counted)}.count {self.pick('<', '>=', '=')} {self.random.randint(0, 3)}"
+        if kind == 5:
+            timed = [name for name, stage in self.stages.items() if "delay" in stage or stage == "pulse"]
+            if timed:
+                return f"{self.random.choice(timed)}.elapsed {self.pick('<', '>=')} {self.random.randint(1, 3)} ms"
+        return self.pick("", "", "not ", "rising ", "falling ") + self.pick(*self.bools, *self.stages)
 
-    def number(self) -> str:
+    def integer(self) -> str:
         kind = self.random.randrange(5)
-        name = self.random.choice(self.numbers)
-        if kind == 0:
+        if kind < 2 or not self.numbers:
             return str(self.random.randint(0, 3))
-        if kind == 1:
-            return f"({name} {self.random.choice('+-*')} {self.random.randint(1, 2)})"
-        if kind == 2:
-            return f"({name} / {self.random.choice(['2', '-2'])})"
-        return name
+        name = self.random.choice(self.numbers)
+        return self.pick(name, f"({name} + 1)", f"({name} - 1)", f"(3 - {name})", f"({name} * 2)", f"abs({name} - 2)")
 
     def condition(self) -> str:
-        branches = [
-            " and ".join(self.contact() for _ in range(self.random.choice([1, 1, 2])))
-            for _ in range(self.random.choice([1, 1, 1, 2]))
-        ]
-        return " or ".join(branches)
+        parts = [self.contact() for _ in range(self.random.choice([1, 1, 2, 2, 3]))]
+        text = parts[0]
+        for part in parts[1:]:
+            text += self.pick(" and ", " or ") + part
+        return text
 
     def stage(self) -> str:
-        self.count += 1
-        name = f"st_{self.count}"
-        time = "wait" if self.has_wait and self.chance(0.4) else f"{self.random.randint(1, 3)} ms"
-        retained = " retained" if self.chance(0.3) else ""
-        kind = self.random.choice(["on-delay", "off-delay", "pulse", "accumulating", "rising"])
-        self.stages.append(name)
-        if kind == "rising":
-            return f"rising as {name}"
-        if kind == "accumulating":
-            return f"accumulating on-delay {time} as {name} clear by {self.random.choice(self.bools)}{retained}"
-        return f"{kind} {time} as {name}{retained}"
-
-    def rungs(self) -> list[str]:
-        lines: list[str] = []
-        for index in range(self.random.randint(2, 4)):
-            lines += ["", f"rung step_{index}"]
-            for _ in range(self.random.choice([0, 1, 1, 2])):
-                lines.append("    " + (self.stage() if len(self.stages) < 2 and self.chance(0.3) else self.condition()))
-            lines += ["    " + self.output() for _ in range(self.random.choice([1, 1, 2]))]
-        if self.chance(0.2):
-            # A counter that clears itself: its count stays small.
-            done, up = self.random.choice(self.written), self.chance(0.5)
-            kind = f"count-up {self.random.randint(1, 3)} as tally clear by"
-            kind = kind if up else f"count-down {self.random.randint(1, 3)} as tally load by"
-            lines += ["", "rung tally", f"    {self.contact()}", f"    {kind} {done}", f"    => {done}"]
-            self.stages.append("tally")
-        return lines
+        kind = self.pick("on-delay", "off-delay", "pulse", "accumulating on-delay", "count-up", "count-down", "rising")
+        name = f"s{len(self.stages)}"
+        kept = self.pick("", "", " retained")
+        time = "wait" if self.wait and self.chance(0.5) else f"{self.random.randint(1, 4)} ms"
+        by = self.pick(*self.bools)
+        text = {
+            "accumulating on-delay": f"{kind} {time} as {name} clear by {by}{kept}",
+            "count-up": f"{kind} {self.random.randint(1, 3)} as {name} clear by {by}{kept}",
+            "count-down": f"{kind} {self.random.randint(1, 3)} as {name} load by {by}{kept}",
+            "rising": f"rising as {name}",
+        }.get(kind, f"{kind} {time} as {name}{kept}")
+        self.stages[name] = kind
+        return text
 
     def output(self) -> str:
-        kind = self.random.randrange(8)
-        when = f" when {self.condition()}" if self.chance(0.2) else ""
+        when = f" when {self.contact()}" if self.chance(0.2) else ""
+        if "k" in self.numbers and self.chance(0.3):
+            return f"=> k := {self.integer()}{when}"
+        if self.depth and self.chance(0.4):
+            value = self.pick("gauge", "gauge * 0.7 + 1 cm", "min(gauge, depth)", "max(depth - 1 cm, gauge / 2)")
+            return f"=> depth := {value}{when}"
         target = self.random.choice(self.written)
-        if kind < 2 or (kind > 5 and not self.numbers):
-            return f"=> {target}{when}"
-        if kind == 2:
-            return f"=> not {target}{when}"
-        if kind < 6:
-            return f"=> {self.random.choice(['set', 'reset'])} {target}{when}"
-        if self.depth and self.chance(0.6):
-            return f"=> depth := scale(pieces, 0..3, 0 cm..{self.random.choice(['6.3', '8.1'])} cm){when}"
-        if "number" in self.numbers:
-            return f"=> number := {self.number()}{when}"
-        return f"=> {target}{when}"
+        return f"=> {self.pick('', '', 'not ', 'set ', 'reset ')}{target}{when}"
 
     # ------------------------------------------------------------- requirements
 
-    def requirements(self) -> list[str]:
-        lines: list[str] = []
-        for index in range(2):
-            start = f"from {self.random.randint(1, 3)} ms " if self.chance(0.2) else ""
-            lines += ["", f'requirement Q{index} "Generated"', f"    {start}{self.form()}"]
-        if self.chance(0.2):
-            lines += ["", 'assume "Generated"', f"    not in_0 or {self.random.choice(['not in_0', 'in_0'])}"]
-        elif self.chance(0.15):
-            lines += ["", 'assume "Generated"', "    not in_0"]
-        return lines
-
     def form(self) -> str:
         a, b, c = (self.contact() for _ in range(3))
-        time = f"{self.random.randint(1, 3)} ms"
-        return self.random.choice(
-            [
-                f"never {a} and {b}",
-                f"always {a} or {b}",
-                f"whenever {a} then {b}",
-                f"whenever {a} then {b} within {time}",
-                f"whenever {a} then {b} for {time}",
-                f"whenever {a} has stood for {time} then {b}",
-                f"after {a} never {b} until {c}",
-                f"at most {self.random.randint(1, 2)} rising {self.bool_()} in any {time}",
-                f"{a} before {b}",
-            ]
+        time = "wait" if self.wait and self.chance(0.3) else f"{self.random.randint(1, 5)} ms"
+        written = self.random.choice(self.written)
+        return self.pick(
+            f"never {a} and {b}",
+            f"always {a} or {b}",
+            f"whenever {a} then {b}",
+            f"whenever {a} then {written} within {time}",
+            f"whenever {a} then {b} for {time}",
+            f"whenever {written} then {a} or {b} for {time}",
+            f"whenever {a} has stood for {time} then {b}",
+            f"after {a} never {written} until {c}",
+            f"at most {self.random.randint(1, 2)} {self.pick('rising', 'falling')} {written} in any {time}",
+            f"{a} before {written}",
         )
 
 
 def small_text(random: Random) -> str:
-    """A small controller with two requirements."""
-    maker = SmallMaker(random)
-    every = random.choice(["1 ms", "2 ms", "1..2 ms"])
-    tags, rungs = maker.tags(), maker.rungs()
-    return "\n".join([f'controller "Small" every {every}', "", "tags", *tags, *rungs, *maker.requirements()]) + "\n"
+    """The text of one small program with three requirements."""
+    return Small(random).text()

@@ -14,7 +14,7 @@ from rungproof.logic.proofs.explicit import explore
 from rungproof.logic.proofs.system import OUTAGE_TICKS, requirement_system
 from rungproof.logic.steps.node import apply, constant, variable
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
-from small_programs import small_text
+from small_controllers import small_text
 from test_explicit import plain_exploration, random_step
 from test_smt import BOOL, INPUTS, INT, REAL, disagreements
 
