@@ -16,7 +16,6 @@ from rungproof.grammar.files import read_file_text
 from rungproof.grammar.formatter import format_text
 from rungproof.logic.api_results import FilesWrongError, FormatResult, FormattedFile, RunResult
 from rungproof.logic.checks.check import check_program
-from rungproof.logic.checks.plan import DEFAULT_TIME_S
 from rungproof.logic.checks.replay import ReplayResult, replay_story
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult, SearchFigures
@@ -52,7 +51,7 @@ def check(
     """Find mistakes in the text and attack every requirement.
 
     Args: `seed`, a whole number, of all that is drawn by chance; `time_s`, seconds to search
-    (25); `progress`, called with runs done, runs planned and words; `executor`, any, to search
+    (a plan for 25, cut after 75); `progress`, called with runs done, runs planned and words; `executor`, any, to search
     on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out). Files that cannot be run give a result without verdicts, with exit code 2.
     """
     return check_understood(
@@ -76,7 +75,7 @@ def check_understood(
     return check_program(
         understood.program,
         seed=seed,
-        time_s=DEFAULT_TIME_S if time_s is None else time_s,
+        time_s=time_s,
         progress=progress,
         executor=executor,
         diagnoses=understood.diagnoses,

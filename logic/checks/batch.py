@@ -11,6 +11,7 @@ import time
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from rungproof.logic.checks.campaign import long_story
 from rungproof.logic.checks.compose import Shape, compose
 from rungproof.logic.checks.draws import Draws, SeededDraws, chance, pick
 from rungproof.logic.checks.engine_choice import fast_engine
@@ -27,7 +28,7 @@ class Job:
     """One run: its number (the seed of its choices) and the shape of its story.
 
     `grown`: in how many of eight cases it grows from a scenario or from a story that reached
-    something; else it is fresh. `long`: of the longest runs, which this is; None for others.
+    something; else it is fresh. `long`: its number among the long runs; None for others.
     """
 
     number: int
@@ -111,13 +112,9 @@ def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask
 
 
 def _story(profile: Profile, draws: Draws, job: Job, task: BatchTask) -> Story:
-    """A fresh story, or one grown from a scenario of the file or from what was reached.
-
-    The few longest runs grow from the longest scenarios in turn: these know how to get on.
-    """
-    if job.long is not None and task.scenarios:
-        longest = sorted(task.scenarios, key=lambda story: -story.duration_ms)
-        return extend(profile, draws, longest[job.long % len(longest)], job.shape, whole=True)
+    """A long run's story, a fresh one, or one grown from a scenario of the file or from what was reached."""
+    if job.long is not None:
+        return long_story(profile, task.scenarios, task.seed, job.long, job.shape)
     if not chance(draws, job.grown, 8) or not (task.scenarios or task.corpus):
         return compose(profile, draws, job.shape)
     if task.scenarios and (not task.corpus or chance(draws, 1, 2)):

@@ -11,7 +11,7 @@ from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.confirm import confirm, violated_at
 from rungproof.logic.checks.engine_choice import fast_engine, name_of
 from rungproof.logic.checks.passes import Bounds
-from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, Plan, plan_of
+from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, PATIENCE_S, Plan, plan_of
 from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.proving import Proof, prove_all
 from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of
@@ -27,7 +27,7 @@ from rungproof.logic.engines.contract import Engine
 from rungproof.logic.meaning.program import Program, Story
 
 #: Nominal seconds that shrinking one story may take.
-SHRINK_S = 4.0
+SHRINK_S = 2.0
 
 #: But so many runs it always gets: a long story is worth shrinking most.
 LEAST_SHRINK_RUNS = 40
@@ -37,7 +37,7 @@ def check_program(
     program: Program,
     *,
     seed: int = 0,
-    time_s: float = DEFAULT_TIME_S,
+    time_s: float | None = None,
     runs: int | None = None,
     engine: Engine | None = None,
     progress: Progress | None = None,
@@ -47,7 +47,8 @@ def check_program(
 ) -> CheckResult:
     """Attack every requirement of a program and say what is known of each.
 
-    `time_s`: seconds to search; the plan is sized by it and the clock cuts it there. `runs`:
+    `time_s`: seconds to search; the plan is sized by it and the clock cuts it there (None: a plan for
+    `DEFAULT_TIME_S`, cut after `PATIENCE_S`, so that a busy machine, too, gets to its end). `runs`:
     at most so many runs of each length. `engine`: None is the fast one. `progress` is called
     with runs done, runs planned and what is being done. `executor`: any; the result does not
     depend on it. `diagnoses` are passed through to the result and count for its exit code.
@@ -61,7 +62,7 @@ def check_program(
 class _Check:
     program: Program
     seed: int
-    time_s: float
+    time_s: float | None
     runs: int | None
     engine: Engine | None
     progress: Progress | None
@@ -75,10 +76,11 @@ class _Check:
     def run(self, diagnoses: tuple[Diagnosis, ...]) -> CheckResult:
         began = time.time()
         profile = profile_of(self.program)
-        plan = plan_of(self.program, profile, time_s=self.time_s, engine=name_of(self.engine), runs=self.runs)
+        time_s = DEFAULT_TIME_S if self.time_s is None else self.time_s
+        plan = plan_of(self.program, profile, time_s=time_s, engine=name_of(self.engine), runs=self.runs)
         scenarios = self._scenarios(plan)
         self._prove(profile, plan)
-        cut = self._search(profile, plan, began + self.time_s)
+        cut = self._search(profile, plan, began + (PATIENCE_S if self.time_s is None else self.time_s))
         figures = SearchFigures(
             seed=self.seed,
             engine=plan.cost.engine,

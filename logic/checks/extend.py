@@ -17,7 +17,7 @@ def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: boo
     the shape says, and mostly ends soon after the new part has begun. One in four goes on to the
     full length instead, without anybody touching anything; `whole` stories do so, too, touched or not.
     """
-    events = _perturbed(profile, draws, _fitting(profile, seed, shape))
+    events = _perturbed(profile, draws, fitting(profile, seed, shape))
     interrupts = {*profile.powers, *profile.stops}
     events = [event for event in events if event.key not in interrupts or event.at_ms > profile.scan[1]]
     tail = 20 * profile.scan[1] << draws.below(6)
@@ -41,7 +41,8 @@ def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: boo
     return replace(composer.story(), seed=seed.seed)
 
 
-def _fitting(profile: Profile, seed: Story, shape: Shape) -> list[Event]:
+def fitting(profile: Profile, seed: Story, shape: Shape) -> list[Event]:
+    """The events of `seed` that the shape allows for."""
     return [
         event
         for event in seed.events

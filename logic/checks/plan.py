@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.meaning.program import Program
 
-#: Seconds that `check` searches if nobody says otherwise.
-DEFAULT_TIME_S = 25.0
+#: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
+#: cores, and the clock cuts it after so many.
+DEFAULT_TIME_S, PATIENCE_S = 25.0, 75.0
 
 #: Elements per second that an engine is counted on to work off on one core, by engine name;
-#: declared, about half of what a small machine of 2026 does, so that the plan ends before the
-#: time does. No measurement enters: same seed, same plan.
-NOMINAL = {"compiled": 25_000_000, "reference": 300_000}
+#: declared, about what a small machine of 2026 does. No measurement enters: same seed, same plan.
+NOMINAL = {"compiled": 55_000_000, "reference": 300_000}
 
 #: What a run costs besides its instants (composing the story, starting the engine), in elements.
-RUN_COST = {"compiled": 5000, "reference": 500}
+RUN_COST = {"compiled": 20_000, "reference": 500}
 
-#: The plan counts on two processes, and leaves a part of the time to shrinking and replays.
-CORES, SHARE = 2, 0.8
+#: The plan counts on two processes, and leaves a part of the time to scenarios, proofs and replays.
+CORES, SHARE = 2, 0.82
+
+#: The plain runs speak of every requirement: this share for them, the rest in equal parts.
+PLAIN_SHARE = 0.85
 
 #: Runs of the shortest length in a group at the default time: more teaches nothing new of a small program.
 MOST_RUNS = 5000
@@ -28,8 +32,15 @@ MOST_RUNS = 5000
 #: The same for the longer runs: what they reach slowly, they reach in few runs or not at all.
 MOST_LONG_RUNS = 400
 
-#: A single run may take this share of its group's work.
+#: Long runs that a group gets of the longest length for which its work suffices, and their share
+#: of that work: in the plain group, in others.
+LONG_RUNS, LONG_SHARE = (24, 5), (0.95, 0.7)
+
+#: Where not so many fit, a single run may take this share of its group's work.
 LONGEST_SHARE = 0.3
+
+#: A long run lasts that many times the longest time that matters.
+LONG_FACTOR = (21, 20)
 
 #: Grown stories mostly end before their length: a longer run costs this share of the whole, on average.
 GROWN_COST = 0.6
@@ -57,11 +68,13 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Tier:
-    """So many runs of one group, made for one order of time: `lengths` (ms) in turn, rising."""
+    """So many runs of one group, made for one order of time: `lengths` (ms) in turn, rising. `long`: numbered
+    long runs (`campaign.py`)."""
 
     group: Group
     lengths: tuple[int, ...]
     runs: int
+    long: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,22 +114,48 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
     """The plan for a program. `runs` bounds the number of runs of each tier (tests use it)."""
     groups = groups_of(program)
     cost = Cost(weight_of(program), profile.tick if program.plant else profile.scan[0], engine)
-    lengths = lengths_of(program, profile)
+    lengths, waits = lengths_of(program, profile), waits_of(program, profile)
     most = [max(1, round(each * time_s / DEFAULT_TIME_S)) for each in (MOST_RUNS, MOST_LONG_RUNS)]
     left = time_s * CORES * SHARE * NOMINAL[engine]
     tiers: list[Tier] = []
     for place, group in enumerate(groups):
-        # The plain runs speak of every requirement: half for them, the rest in equal parts.
-        share = left if len(groups) == 1 else left / 2 if place == 0 else left / (len(groups) - place)
-        chosen = _chosen(lengths, cost, share)
-        for order, each in enumerate(chosen):
-            one = _mean_cost(cost, each) * (GROWN_COST if 0 < order < len(chosen) - 1 else 1)
-            count = min(most[min(order, 1)], int(share / (len(chosen) - order) / one))
-            tier = Tier(group, each if count > 1 else each[:1], max(1, count if runs is None else min(count, runs)))
-            share -= tier.runs * one
+        share = left if len(groups) == 1 else left * PLAIN_SHARE if place == 0 else left / (len(groups) - place)
+        order = min(place, 1)
+        long = _long(_long_lengths(lengths[0][0], waits), cost, share, order, time_s)
+        rest = share - long[1] * cost.of(long[0]) if long else share
+        chosen = _chosen([each for each in lengths if not long or each[0] < long[0]], cost, rest)
+        for step, each in enumerate(chosen):
+            one = _mean_cost(cost, each) * (GROWN_COST if step else 1)
+            count = min(most[min(step, 1)], int(rest / (len(chosen) - step) / one))
+            tier = Tier(group, each if count > 1 else each[:1], _bounded(count, runs))
+            rest -= tier.runs * one
             left -= tier.runs * one
             tiers.append(tier)
+        if long:
+            tiers.append(Tier(group, (long[0],), _bounded(long[1], runs), long=True))
+            left -= tiers[-1].runs * cost.of(long[0])
     return Plan(tuple(tiers), cost)
+
+
+def _bounded(count: int, most: int | None) -> int:
+    return max(1, count if most is None else min(count, most))
+
+
+def _long_lengths(short: int, waits: Sequence[int]) -> list[int]:
+    """What a long run may last (ms), rising."""
+    return [short + wait * LONG_FACTOR[0] // LONG_FACTOR[1] for wait in waits]
+
+
+def _long(lengths: list[int], cost: Cost, share: float, order: int, time_s: float) -> tuple[int, int] | None:
+    """Length and number of a group's long runs; None where the shorter tiers reach every time often enough."""
+    work, wanted = share * LONG_SHARE[order], LONG_RUNS[order]
+    often = (share - work) * DEFAULT_TIME_S
+    scarce = [each for each in lengths if cost.of(each) * MOST_LONG_RUNS * time_s > often]
+    fitting = [each for each in scarce if cost.of(each) * wanted <= work]
+    if fitting:
+        return fitting[-1], wanted
+    single = [each for each in scarce if cost.of(each) <= LONGEST_SHARE * share]
+    return (single[-1], 1) if single else None
 
 
 def _chosen(lengths: list[tuple[int, ...]], cost: Cost, work: float) -> list[tuple[int, ...]]:
@@ -154,6 +193,11 @@ def lengths_of(program: Program, profile: Profile) -> list[tuple[int, ...]]:
     """Lengths of runs (ms) for every time that matters, rising; the first is for none of them."""
     scan = profile.scan[1]
     short = 40 * scan + 4 * scan * max(profile.counts, default=0)
-    waits = sorted({*profile.times, *(r.horizon for r in program.requirements if r.horizon)})
+    waits = waits_of(program, profile)
     made = [tuple(short + wait * times // over for times, over in FACTORS) for wait in waits]
     return [(short,), *made]
+
+
+def waits_of(program: Program, profile: Profile) -> list[int]:
+    """Every time that matters (ms), rising: what the program or the plant waits for, what requirements speak of."""
+    return sorted({*profile.times, *(r.horizon for r in program.requirements if r.horizon)})

@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from rungproof.logic.checks.batch import BatchResult, BatchTask, Job, run_batch, run_jobs
+from rungproof.logic.checks.campaign import fault_of
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.drive import drive
@@ -38,7 +39,7 @@ BATCHES = 4
 BATCH_S = 0.5
 
 #: A plan shorter than this (nominal seconds) is not worth a second process.
-PARALLEL_FROM_S = 4.0
+PARALLEL_FROM_S = 2.0
 
 #: Hypothesis' share of the runs of the shortest tier, at most.
 MOST_DRIVEN = 120
@@ -148,18 +149,19 @@ class Search:
     def _jobs(self, group: Group, tiers: Sequence[Tier], driven: int) -> Iterator[Job]:
         """The tiers' runs, numbered; those of one fault together, because each fault is generated anew.
 
-        The few longest come first: where the time runs short, nothing else stands in for them.
+        The long runs come first: where the time runs short, nothing else stands in for them.
         """
         number = 1_000_000 * (2 * group.faulty + group.free)
-        longest = tiers[-1] if len(tiers) > 1 else None
-        for tier in tiers if longest is None else (longest, *tiers[:-1]):
+        for tier in sorted(tiers, key=lambda tier: not tier.long):
             runs = max(0, tier.runs - (driven if tier is tiers[0] else 0))
             faults = self._faults(runs, group)
             for run in range(runs):
                 number += 1
                 length, fault = tier.lengths[run % len(tier.lengths)], faults[run * len(faults) // runs]
+                if tier.long and group.faulty:
+                    fault = fault_of(self.profile, self.seed, run)
                 grown = GROWN[0 if tier is tiers[0] else 1]
-                yield Job(number, Shape(length, fault, group.free), grown, run if tier is longest else None)
+                yield Job(number, Shape(length, fault, group.free), grown, run if tier.long else None)
 
     def _faults(self, runs: int, group: Group) -> tuple[str | None, ...]:
         """The faults for so many runs: all, or a seeded choice where there are fewer runs than faults."""

@@ -98,7 +98,7 @@ def _common() -> argparse.ArgumentParser:
         "--json", metavar="FILE", help="write the result as JSON too; `-` is standard output, without text"
     )
     common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
-    common.add_argument("--time", type=seconds, metavar="SECONDS", help="how long `check` may search (25)")
+    common.add_argument("--time", type=seconds, metavar="SECONDS", help="how long `check` may search (25, on a busy machine 75)")
     return common
 
 
