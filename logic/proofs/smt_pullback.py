@@ -45,9 +45,15 @@ class Chains:
     found: dict[Node, Chain | None] = field(default_factory=dict)
 
     def of(self, node: Node) -> Chain | None:
-        for each in ordered([node]):
-            if each not in self.found:
+        pending = [node]
+        while pending:
+            each = pending[-1]
+            unknown = [operand for operand in each.operands if operand not in self.found]
+            if each in self.found or not unknown:
+                pending.pop()
+            if each not in self.found and not unknown:
                 self.found[each] = self._chain(each)
+            pending += unknown if each not in self.found else []
         return self.found[node]
 
     def _chain(self, node: Node) -> Chain | None:
