@@ -52,7 +52,8 @@ def check(
 
     Args: `seed`, a whole number, of all that is drawn by chance; `time_s`, seconds to search
     (a plan for 25, cut after 75); `progress`, called with runs done, runs planned and words; `executor`, any, to search
-    on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out). Files that cannot be run give a result without verdicts, with exit code 2.
+    on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out). Files that
+    cannot be run give a result without verdicts, with exit code 2.
     """
     return check_understood(
         understand(path), seed=seed, time_s=time_s, progress=progress, executor=executor, prove_s=prove_s

@@ -12,8 +12,8 @@ from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.grammar.tree import Span
 from rungproof.logic.checks.verdict import IN_THE_MODEL
 from rungproof.logic.commands.output import Pending
-from rungproof.logic.versions import versions
 from rungproof.logic.meaning.program import SourceText
+from rungproof.logic.versions import versions
 
 #: Grows by one whenever a key changes its meaning or goes.
 FORMAT = 1

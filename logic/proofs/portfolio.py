@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import time
+import typing
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from rungproof.logic.proofs.bounded import bounded
-from rungproof.logic.proofs.contract import Engine, Result, Word, run_of
+from rungproof.logic.proofs.contract import Engine, Result, run_of
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
@@ -16,7 +17,7 @@ from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import Bits, to_bits
 
 #: Seconds of an engine's first turn; each round lasts longer by half.
-FIRST_TURN, GROWTH = 0.25, 1.5
+FIRST_TURN, GROWTH = 1.0, 1.5
 BOUNDED = "bounded checking"
 #: How far back the deep form follows sums of two numbers.
 DEEP = 64
@@ -34,7 +35,7 @@ class Answer:
     of the system confirmed; `shortest` where no shorter one does. `why` says what stands in the way.
     """
 
-    word: Word["proved", "refuted", "unknown"]
+    word: typing.Literal["proved", "refuted", "unknown"]
     engine: str
     seconds: float
     depth: int

@@ -6,7 +6,6 @@ import random
 from pathlib import Path
 
 import pytest
-
 from rungproof.grammar import format_text
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
@@ -29,7 +28,7 @@ def understood(path: Path) -> Program:
 
 
 def test_all_that_was_promised_is_there() -> None:
-    """There are five rigs, and fifteen mistakes or more, each with its correction and a line that says what is wrong."""
+    """There are five rigs, and fifteen mistakes or more, each with its correction and a line on what is wrong."""
     assert RIGS == ["dosing", "header_tank", "press_guard", "sump_pair", "ventilation_fan"]
     assert len(MISTAKES) >= 15
     for name in MISTAKES:

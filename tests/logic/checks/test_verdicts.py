@@ -159,6 +159,7 @@ def test_json_says_it_all(barrel: Program) -> None:
         "violated_at_ms": 40,
         "scenario": None,
         "story": 'scenario "x"\n',
+        "because": [],
     }
 
 

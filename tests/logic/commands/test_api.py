@@ -30,7 +30,7 @@ def test_importing_the_door_costs_nothing() -> None:
 def test_check_gives_verdicts_by_name(wrong: Path) -> None:
     """Words, story and exit code of the whole are attributes; a notebook shows a table."""
     result = check(wrong, time_s=1)
-    assert [verdict.word for verdict in result.verdicts] == ["violated", "simulated"]
+    assert [verdict.word for verdict in result.verdicts] == ["violated", "proved"]
     assert result.verdict("R2").story_text is not None
     assert result.exit_code == 1
     assert "nothing was measured on a machine" in result._repr_html_()

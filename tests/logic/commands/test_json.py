@@ -43,8 +43,9 @@ def test_check_writes_verdicts_findings_and_digests(tmp_path: Path, wrong: Path)
     """Each requirement with its sentence, restatement, verdict, place and story; sources by SHA-256."""
     result = written(tmp_path / "out.json", "check", wrong, "--time", "1", "--seed", "5")
     by_id = {each["id"]: each for each in result["requirements"]}
-    assert (by_id["R1"]["verdict"], by_id["R2"]["verdict"]) == ("simulated", "violated")
+    assert (by_id["R1"]["verdict"], by_id["R2"]["verdict"]) == ("proved", "violated")
     assert by_id["R1"]["sentence"] == "The stop button ends the run"
+    assert by_id["R2"]["because"] == []
     assert by_id["R1"]["looked_at"] == "at the terminals"
     assert by_id["R2"]["story"].startswith('scenario "R2: ')
     assert result["note"] == "In the model; nothing was measured on a machine."
