@@ -3,13 +3,15 @@
 Bools are Bool, ints are Int, reals are Real: every double is a rational number, and comparing,
 choosing, changing sign and rounding to int are exact on them. Rounded arithmetic is not
 arithmetic on Real: its result is a *free* constant of which only true facts are said, its
-bounds and, where it is monotone in one variable, on which side of each threshold it lies.
+bounds, that it is a double, and, where it is monotone in one variable, on which side of each
+threshold it lies.
 So the text describes every behaviour of the Step and perhaps more: what is unsatisfiable
 here cannot happen there.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -62,6 +64,8 @@ class Encoding:
         self.bounds = intervals(self.step.nodes, self.ranges)
         self._variables()
         self.places = self._places()
+        for node in [node for node in self.terms if node.type == "real"]:
+            self._gaps(self.terms[node])
         read = self._read()
         for node in self.step.nodes:
             if node not in self.terms and node in read:
@@ -152,6 +156,8 @@ class Encoding:
         if node.type == "bool":
             return name
         self._bound(name, node.type, self.bounds[node])
+        if node.type == "real":
+            self._gaps(name)
         chain = self.chains.of(node) if is_finite(self.bounds[node]) else None
         if chain is not None:
             for place in self.places:
@@ -159,6 +165,16 @@ class Encoding:
         return name
 
     # ----------------------------------------------------------------- facts
+
+    def _gaps(self, name: str) -> None:
+        """Between a place and the doubles next to it there is no double, though there are reals."""
+        for place in self.places:
+            at = float(place)
+            if self.facts < MOST_FACTS and at == place:
+                self.facts += 1
+                before, after = (literal(math.nextafter(at, end), "real") for end in (-math.inf, math.inf))
+                here = literal(at, "real")
+                self.lines.append(f"(assert (or (<= {name} {before}) (= {name} {here}) (<= {after} {name})))")
 
     def _place(self, node: Node, name: str, chain: Chain, place: Number) -> None:
         """On which side of `place` the chain lies, for each value of its variable."""

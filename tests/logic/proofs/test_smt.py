@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from random import Random
 from typing import Any
@@ -194,6 +195,22 @@ def test_a_threshold_is_the_doubles_own() -> None:
     lines = [*encoding.lines, f"(assert {encoding.terms[over]})"]
     lines += [f"(assert (< {encoding.variables['count']} {least_over}))", "(check-sat)"]
     assert least_over == 8358
+    assert ask(lines, 10).words == ("unsat",)
+
+
+def test_between_two_doubles_there_is_nothing() -> None:
+    """A real that is not above the double before a threshold, nor at or above it, is no value."""
+    x = variable("x", "real")
+    below = apply("lt", x, constant(6.3))
+    step = Step({}, {"x": InputVariable("x", "real", 0.0, 9.0)}, {}, {"below": below})
+    encoding = Encoding(step)
+    term, before = encoding.variables["x"], literal(math.nextafter(6.3, 0), "real")
+    lines = [
+        *encoding.lines,
+        f"(assert {encoding.terms[below]})",
+        f"(assert (not (<= {term} {before})))",
+        "(check-sat)",
+    ]
     assert ask(lines, 10).words == ("unsat",)
 
 
