@@ -6,15 +6,17 @@ or None when it only worked, so that several can take turns; it returns a `Resul
 
 from __future__ import annotations
 
+import typing
 from collections.abc import Generator, Mapping
 from dataclasses import dataclass
-from typing import Literal as Word
 
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import Bits, above
 from rungproof.logic.steps.operators import Scalar
+
+DecidedWord = typing.Literal["proved", "refuted", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class Result:
     `depth`: no run of so many transitions is bad (of a refuted one: it is bad in the last of so many).
     """
 
-    word: Word["proved", "refuted", "unknown"]
+    word: DecidedWord
     depth: int
     clauses: tuple[Clause, ...] = ()
     found: Found | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -18,9 +19,7 @@ SOLVER = "glucose4"
 
 def new_solver() -> Any:
     """A SAT solver of python-sat, loaded here and not before."""
-    from pysat.solvers import Solver
-
-    return Solver(name=SOLVER)
+    return importlib.import_module("pysat.solvers").Solver(name=SOLVER)
 
 
 class Copy:

@@ -40,9 +40,9 @@ class Circuit:
     # ------------------------------------------------------------------ gates
 
     def both(self, a: int, b: int) -> int:
-        if a == -self.TRUE or b == -self.TRUE or a == -b:
+        if -self.TRUE in (a, b) or a == -b:
             return -self.TRUE
-        if a == self.TRUE or a == b:
+        if a in (self.TRUE, b):
             return b
         if b == self.TRUE:
             return a

@@ -48,7 +48,8 @@ def intervals_of(nodes: Iterable[Node], variables: Mapping[str, Interval]) -> di
 def ranges(step: Step) -> dict[str, Interval]:
     """The ranges of a Step's variables: those declared, but for states whose next value may lie
     outside, which can be anything."""
-    known = {each.name: _declared(each) for each in (*step.states.values(), *step.inputs.values())}
+    variables: list[StateVariable | InputVariable] = [*step.states.values(), *step.inputs.values()]
+    known = {each.name: _declared(each) for each in variables}
     while True:
         found = intervals_of(step.next.values(), known)
         broken = [
@@ -74,7 +75,7 @@ def _stays(step: Step, state: StateVariable, known: Mapping[str, Interval], foun
 
 def _hull(values: Iterable[float | int]) -> Interval:
     listed = list(values)
-    return EVERYTHING if any(v != v for v in listed) else (min(listed), max(listed))
+    return EVERYTHING if any(math.isnan(v) for v in listed) else (min(listed), max(listed))
 
 
 def _corners(node: Node, found: Mapping[Node, Interval]) -> Interval:

@@ -115,6 +115,5 @@ def serve(pipe: Any) -> None:
 
 def _limit_memory() -> None:
     if os.name == "posix":
-        import resource
-
+        resource = importlib.import_module("resource")
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))

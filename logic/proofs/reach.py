@@ -265,18 +265,24 @@ class _Search:
 
     def _generalised(self, cube: Cube, level: int) -> Cube:
         """Fewer literals and wider bounds, as long as the clause still follows."""
-        failures, place = 0, 0
-        while place < len(cube) and failures < PATIENCE:
-            fewer = cube[:place] + cube[place + 1 :]
-            smaller = self._kept(fewer, level)
-            if smaller is None:
-                failures, place = failures + 1, place + 1
-            else:
-                cube = smaller
-                place = min(place, len(cube))
+        size = len(cube) // 2
+        while size > 0:
+            cube = self._without_pieces(cube, size, level)
+            size = min(size // 2, len(cube) // 2)
         for each in cube:
             if each.bound is not None:
                 cube = self._widened(cube, each, level)
+        return cube
+
+    def _without_pieces(self, cube: Cube, size: int, level: int) -> Cube:
+        """Leave out pieces of so many literals, wherever the clause still follows without."""
+        failures, place = 0, 0
+        while place < len(cube) and failures < PATIENCE:
+            smaller = self._kept(cube[:place] + cube[place + size :], level)
+            if smaller is None:
+                failures, place = failures + 1, place + size
+            else:
+                cube = smaller
         return cube
 
     def _kept(self, cube: Cube, level: int) -> Cube | None:

@@ -8,7 +8,7 @@ controller does not scan is remembered: inputs as last read, terminals as left.
 from __future__ import annotations
 
 from rungproof.logic.meaning.program import Tag
-from rungproof.logic.proofs.system import (
+from rungproof.logic.proofs.system_builder import (
     ASSUMED,
     BAD,
     CUT,

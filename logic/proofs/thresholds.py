@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from rungproof.logic.proofs.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
 from rungproof.logic.proofs.literals import Clause, Literal
@@ -93,6 +94,7 @@ class _Rewriter:
     exact: bool = True
     level: int = 0
     made: int = 0
+    seen: set[Node] = field(default_factory=set)
 
     def rewrite(self) -> Bits:
         step = self.step
@@ -121,9 +123,10 @@ class _Rewriter:
 
     def _truth(self, root: Node) -> Node:
         """A bool node over the new variables."""
-        for node in ordered([root]):
-            if node not in self.done and node.type == "bool":
+        for node in _not_in(self.seen, root):
+            if node.type == "bool" and node not in self.done:
                 self.done[node] = self._one(node)
+            self.seen.add(node)
         return self.done[root]
 
     def _one(self, node: Node) -> Node:
@@ -177,7 +180,7 @@ class _Rewriter:
 
     def _push(self, node: Node, threshold: float | int) -> Node:
         if node in self.kept and node.operator != "constant":
-            return apply("le", constant(int(math.ceil(threshold))), self._number(node))
+            return apply("le", constant(math.ceil(threshold)), self._number(node))
         if node.operator == "variable":
             return self._variable(node, threshold)
         if node.operator == "select":
@@ -282,7 +285,7 @@ class _Rewriter:
 
     def _number(self, root: Node) -> Node:
         """A kept int over the new variables; what is not kept in it is any value within its bounds."""
-        for node in ordered([root]):
+        for node in _not_in(self.done.keys(), root):
             if node.type == "bool" or node in self.done or node not in self.kept:
                 continue
             operands = [self._truth(each) if each.type == "bool" else self.done[each] for each in node.operands]
@@ -334,9 +337,25 @@ class _Rewriter:
         clauses = []
         for name in sorted(self.free_starts):
             bounds = sorted(f.bound for f in self.facts.values() if f.name == name and f.bound is not None)
-            for lower, higher in zip(bounds, bounds[1:], strict=False):
+            for lower, higher in pairwise(bounds):
                 clauses.append((Literal(name, lower, False), Literal(name, higher, True)))
         return tuple(clauses)
+
+
+def _not_in(done: Collection[Node], root: Node) -> list[Node]:
+    """What `root` needs, operands before users, without what is done and all below it."""
+    order: list[Node] = []
+    found: set[Node] = set()
+    stack: list[tuple[Node, bool]] = [(root, False)]
+    while stack:
+        node, ready = stack.pop()
+        if ready:
+            order.append(node)
+        elif node not in done and node not in found:
+            found.add(node)
+            stack.append((node, True))
+            stack += [(each, False) for each in node.operands]
+    return order
 
 
 def _with(node: Node, old: Node, new: Node) -> Node:

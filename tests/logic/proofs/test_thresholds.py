@@ -51,7 +51,7 @@ def chain(random: Random) -> Node:
                 lambda n, c: apply("abs", n),
                 lambda n, c: apply("real", apply("round", n)),
                 lambda n, c: apply("real", apply("trunc", n)),
-                lambda n, c: apply("divide", c, apply("add", n, constant(250.0))),
+                lambda n, c: apply("divide", n, c),
                 lambda n, c: apply("select", apply("lt", n, c), n, c),
             ]
         )(node, c)
@@ -70,6 +70,17 @@ def test_a_threshold_is_exact(random: Random, x: float, c: float) -> None:
         for value in [x, *(v for v in near if -100 <= v <= 100)]:
             assert shown(bits, float(value)) == values_of([comparison], {"x": float(value)})[comparison]
         assert bits.exact
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.floats(-100, 100), st.floats(0.001, 0.1))
+def test_a_divisor_away_from_0_is_exact(x: float, c: float) -> None:
+    """A number over x + 250, with x from -100 to 100, compares exactly; over x itself it is left open."""
+    node = apply("le", constant(c), apply("divide", constant(3.0), apply("add", X, constant(250.0))))
+    bits = to_bits(over_x(node, -100, 100))
+    assert bits.exact
+    assert shown(bits, x) == values_of([node], {"x": x})[node]
+    assert not to_bits(over_x(apply("le", constant(c), apply("divide", constant(3.0), X)), -100, 100)).exact
 
 
 def test_doubles_and_not_reals_decide() -> None:
