@@ -13,9 +13,10 @@ from rungproof.logic.meaning.program import Program, Requirement, Story
 class Count:
     """Runs that watched one requirement.
 
-    `decided`: runs in which at least one obligation was settled. `long_enough`: runs no
-    shorter than the requirement's horizon. `longest_ms`: the longest run, in ms. `scoped`: runs in
-    which that happened which its scope line allows: one fault, outputs free.
+    `scoped`: runs in which that happened which its scope line allows: one fault, outputs free.
+    Only of these: `triggers`, the instants at which its trigger stood; `decided`, runs in which at
+    least one obligation was settled; `long_enough`, runs no shorter than the requirement's horizon;
+    `longest_ms`, the longest of them; `faults`, sorted, the faults that stood in one, of `known_faults`.
     """
 
     runs: int = 0
@@ -25,6 +26,8 @@ class Count:
     long_enough: int = 0
     longest_ms: int = 0
     scoped: int = 0
+    faults: tuple[str, ...] = ()
+    known_faults: int = 0
 
     def add(self, other: Count) -> None:
         self.runs += other.runs
@@ -34,6 +37,8 @@ class Count:
         self.long_enough += other.long_enough
         self.longest_ms = max(self.longest_ms, other.longest_ms)
         self.scoped += other.scoped
+        self.faults = tuple(sorted({*self.faults, *other.faults}))
+        self.known_faults = max(self.known_faults, other.known_faults)
 
 
 @dataclass(slots=True)
@@ -71,6 +76,13 @@ class Tally:
 
 
 def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, ended_at: int) -> Count:
+    faults = faults_of(program, story) if requirement.any_one_fault else frozenset()
+    known = _known_faults(program) if requirement.any_one_fault else 0
+    in_scope = (not requirement.any_one_fault or bool(faults)) and (
+        not requirement.outputs_free or frees_outputs(program, story)
+    )
+    if not in_scope:
+        return Count(runs=1, simulated_ms=ended_at, known_faults=known)
     settled = not judgement.open or judgement.triggers > _most_instants(program, requirement, story)
     return Count(
         runs=1,
@@ -79,11 +91,14 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
         decided=int(judgement.triggers > 0 and settled),
         long_enough=int(ended_at >= requirement.horizon),
         longest_ms=ended_at,
-        scoped=int(
-            (not requirement.any_one_fault or bool(faults_of(program, story)))
-            and (not requirement.outputs_free or frees_outputs(program, story))
-        ),
+        scoped=1,
+        faults=tuple(sorted(faults)),
+        known_faults=known,
     )
+
+
+def _known_faults(program: Program) -> int:
+    return sum(knob.kind in ("fault", "stop") for knob in program.knobs.values())
 
 
 def _most_instants(program: Program, requirement: Requirement, story: Story) -> int:

@@ -82,12 +82,17 @@ def word_of(requirement: Requirement, count: Count) -> tuple[Word, str]:
         longest = span_words(count.longest_ms)
         return "undecided", f"no run {lasted}; the longest was {longest}: give the search more time"
     if count.triggers == 0 and count.long_enough < LEAST_FOR_VACUOUS:
+        if requirement.horizon == 0:
+            return "undecided", f"its trigger never came, and only {many(count.scoped, 'run')} could have had it"
         return "undecided", f"its trigger never came, but only {many(count.long_enough, 'run')} {lasted}"
     if count.triggers == 0:
         return "vacuous", f"its trigger never came in {runs}"
     if count.decided == 0:
         return "undecided", f"in each of {runs} that had its trigger something was still open at the end"
-    return "simulated", "; ".join(_looked(requirement, count, lasted))
+    looked = "; ".join(_looked(requirement, count, lasted))
+    if len(count.faults) < count.known_faults:
+        return "undecided", f"{looked}; too few: every fault wants a run of its own"
+    return "simulated", looked
 
 
 def _looked(requirement: Requirement, count: Count, lasted: str) -> Iterator[str]:
@@ -98,7 +103,9 @@ def _looked(requirement: Requirement, count: Count, lasted: str) -> Iterator[str
     if count.long_enough < count.runs:
         yield f"{count.long_enough:,} {lasted}"
     if not isinstance(requirement.form, Never | Always):
-        yield f"its trigger came {many(count.triggers, 'time')}"
+        yield f"its trigger stood at {many(count.triggers, 'instant')}"
+    if requirement.any_one_fault:
+        yield f"{len(count.faults)} of {many(count.known_faults, 'known fault')} tried"
 
 
 def _scope_words(requirement: Requirement) -> str:

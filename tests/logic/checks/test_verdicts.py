@@ -18,7 +18,7 @@ MANY = Count(runs=100, triggers=40, simulated_ms=90_000, decided=30, long_enough
 
 LOOKED = "no violation in 100 runs, 90 s in all"
 SPOKEN = "the 200 ms that it speaks of"
-CAME = "its trigger came 40 times"
+CAME = "its trigger stood at 40 instants"
 
 
 @pytest.mark.parametrize(
@@ -167,3 +167,13 @@ def test_an_assumption_that_never_bit_is_reported() -> None:
     """It says that nothing shows the need for it."""
     assert "never bit" in AssumptionResult("a", "b", 0, 50).words
     assert AssumptionResult("a", "b", 3, 50).words == "cut 3 of 50 runs"
+
+
+def test_a_fault_requirement_wants_every_known_fault(barrel: Program) -> None:
+    """`even with any one fault` is not simulated before every fault that the model knows stood in a run."""
+    second = next(each for each in barrel.requirements if each.any_one_fault)
+    some = replace(MANY, faults=("L1!echo_lost",), known_faults=2)
+    word, reason = word_of(second, some)
+    assert word == "undecided"
+    assert "1 of 2 known faults tried" in reason
+    assert word_of(second, replace(some, faults=("K1!slow", "L1!echo_lost")))[0] == "simulated"
