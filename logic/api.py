@@ -47,17 +47,34 @@ def check(
     progress: Progress | None = None,
     executor: Executor | None = None,
     prove_s: float | None = None,
+    hours: float | None = None,
+    record: str | Path | None = None,
 ) -> CheckResult:
     """Find mistakes in the text and attack every requirement.
 
     Args: `seed`, a whole number, of all that is drawn by chance; `time_s`, seconds to search
     (a plan for 25, cut after 75); `progress`, called with runs done, runs planned and words; `executor`, any, to search
-    on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out). Files that
-    cannot be run give a result without verdicts, with exit code 2.
+    on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it out);
+    `hours`, so many plant-hours of long runs beyond the plan, kept in the file `record` (one beside
+    the project) so that a check that was ended goes on. Files that cannot be run give a result without
+    verdicts, with exit code 2. Raises `RecordError` where the record is of something else.
     """
     return check_understood(
-        understand(path), seed=seed, time_s=time_s, progress=progress, executor=executor, prove_s=prove_s
+        understand(path),
+        seed=seed,
+        time_s=time_s,
+        progress=progress,
+        executor=executor,
+        prove_s=prove_s,
+        hours=hours,
+        record=record_beside(path) if record is None else record,
     )
+
+
+def record_beside(path: str | Path) -> Path:
+    """Where a long campaign keeps its record: `campaign.jsonl` in the folder, `NAME.campaign.jsonl` beside a file."""
+    where = Path(path)
+    return where / "campaign.jsonl" if where.is_dir() else where.with_suffix(".campaign.jsonl")
 
 
 def check_understood(
@@ -68,8 +85,10 @@ def check_understood(
     progress: Progress | None = None,
     executor: Executor | None = None,
     prove_s: float | None = None,
+    hours: float | None = None,
+    record: str | Path | None = None,
 ) -> CheckResult:
-    """`check` of what has been read already."""
+    """`check` of what has been read already; `hours` need a `record`."""
     if understood.program is None:
         nothing = SearchFigures(seed, "none", planned_runs=0, runs=0, simulated_ms=0, longest_run_ms=0)
         return CheckResult((), (), (), nothing, understood.diagnoses)
@@ -81,6 +100,8 @@ def check_understood(
         executor=executor,
         diagnoses=understood.diagnoses,
         prove_s=PROVE_S if prove_s is None else prove_s,
+        hours=hours,
+        record=None if record is None else Path(record),
     )
 
 

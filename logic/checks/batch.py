@@ -73,7 +73,8 @@ class BatchResult:
 
 
 @lru_cache(maxsize=4)
-def _unpacked(program: bytes) -> tuple[Program, Profile]:
+def unpacked(program: bytes) -> tuple[Program, Profile]:
+    """A program that was pickled, and its profile; kept, because many batches bring the same."""
     loaded: Program = pickle.loads(program)
     return loaded, profile_of(loaded)
 
@@ -88,7 +89,7 @@ def _engine(engine: bytes | None) -> Engine:
 
 def run_batch(task: BatchTask) -> BatchResult:
     """Work off a batch. Run in this process or another, the result is the same."""
-    program, profile = _unpacked(task.program)
+    program, profile = unpacked(task.program)
     return run_jobs(program, profile, _engine(task.engine), task)
 
 

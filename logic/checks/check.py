@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import math
 import time
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import partial
+from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.confirm import confirm, violated_at
 from rungproof.logic.checks.engine_choice import fast_engine, name_of
+from rungproof.logic.checks.hours import LongCampaign, chunks_of
 from rungproof.logic.checks.passes import Bounds
 from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, PATIENCE_S, Plan, plan_of
 from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.proving import Proof, prove_all
+from rungproof.logic.checks.record import Record, heading
 from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of
-from rungproof.logic.checks.search import Progress, Search
+from rungproof.logic.checks.search import Progress, Search, pickled
 from rungproof.logic.checks.shrink import Shrinker, ended_at
 from rungproof.logic.checks.stories import is_proper, tidy
 from rungproof.logic.checks.story_text import story_block
@@ -44,6 +48,8 @@ def check_program(
     executor: Executor | None = None,
     diagnoses: tuple[Diagnosis, ...] = (),
     prove_s: float = 0.0,
+    hours: float | None = None,
+    record: Path | None = None,
 ) -> CheckResult:
     """Attack every requirement of a program and say what is known of each.
 
@@ -53,9 +59,17 @@ def check_program(
     with runs done, runs planned and what is being done. `executor`: any; the result does not
     depend on it. `diagnoses` are passed through to the result and count for its exit code.
     `prove_s`: seconds to try a proof of each requirement before the search, within `time_s`; 0
-    leaves proofs out.
+    leaves proofs out. `hours`: so many plant-hours of long runs beyond the plan, which no clock cuts;
+    `record` is then the file that keeps what is done. Raises `RecordError` where it cannot be gone on with.
     """
-    return _Check(program, seed, time_s, runs, engine, progress, executor, prove_s).run(diagnoses)
+    check = _Check(program, seed, time_s, runs, engine, progress, executor, prove_s)
+    if hours is None or record is None:
+        return check.run(diagnoses)
+    check.hours, check.record = hours, Record(record, heading(program, seed, hours))
+    try:
+        return check.run(diagnoses)
+    finally:
+        check.record.close()
 
 
 @dataclass(slots=True)
@@ -68,6 +82,8 @@ class _Check:
     progress: Progress | None
     executor: Executor | None
     prove_s: float
+    hours: float = 0.0
+    record: Record | None = None
     proofs: dict[str, Proof] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
     violations: dict[str, Violation] = field(default_factory=dict)
@@ -80,11 +96,13 @@ class _Check:
         plan = plan_of(self.program, profile, time_s=time_s, engine=name_of(self.engine), runs=self.runs)
         scenarios = self._scenarios(plan)
         self._prove(profile, plan)
-        cut = self._search(profile, plan, began + (PATIENCE_S if self.time_s is None else self.time_s))
+        patience = PATIENCE_S if self.record is None else math.inf
+        cut = self._search(profile, plan, began + (patience if self.time_s is None else self.time_s))
+        planned = plan.runs + (self._go_on(profile, plan, self.record) if self.record is not None else 0)
         figures = SearchFigures(
             seed=self.seed,
             engine=plan.cost.engine,
-            planned_runs=plan.runs,
+            planned_runs=planned,
             runs=self.tally.runs,
             simulated_ms=self.tally.simulated_ms,
             longest_run_ms=self.tally.longest_ms,
@@ -131,8 +149,7 @@ class _Check:
     # ------------------------------------------------------------------ search
 
     def _search(self, profile: Profile, plan: Plan, until: float) -> bool:
-        decided = self.violations.keys() | {name for name, proof in self.proofs.items() if proof.word is not None}
-        wanted = frozenset(r.name for r in self.program.requirements) - decided
+        wanted = frozenset(r.name for r in self.program.requirements) - self.violations.keys() - self._proved()
         if not wanted:
             return False
         search = Search(
@@ -146,6 +163,28 @@ class _Check:
                     self.progress(self.tally.runs, plan.runs, f"making the story against {name} shorter")
                 self._believe(profile, plan, name, story, at)
         return found.cut_by_time
+
+    def _go_on(self, profile: Profile, plan: Plan, record: Record) -> int:
+        """The hours beyond the plan; returns how many runs they are."""
+        chunks = chunks_of(plan, self.hours)
+        planned, before = sum(chunk.count for chunk in chunks), self.tally.runs
+
+        def told(runs: int, ms: int) -> None:
+            if self.progress is not None:
+                words = f"{ms / 3_600_000:.3g} of {self.hours:.6g} plant-hours"
+                self.progress(before + runs, plan.runs + planned, words)
+
+        campaign = LongCampaign(
+            self.program, profile, self.seed, chunks, record, pickled(self.program), self.executor, told
+        )
+        self.tally.add(campaign.run())
+        for name, (story, at) in sorted(campaign.violations().items()):
+            if name not in self.violations and name not in self._proved():
+                self._believe(profile, plan, name, story, at)
+        return planned
+
+    def _proved(self) -> set[str]:
+        return {name for name, proof in self.proofs.items() if proof.word is not None}
 
     def _believe(self, profile: Profile, plan: Plan, name: str, story: Story, at: int) -> None:
         """Shrink a story and replay it in the reference engine: only then is it a violation."""

@@ -57,7 +57,7 @@ def replay_story(program: Program, text: str, name: str = "story.rung") -> Repla
     while name in files:
         name = f"again_{name}"
     joined = text.rstrip("\n") + "\n\n" + "".join(f'use "{file}"\n' for file in files)
-    understanding = understand_texts({name: joined, **files, **_own_parts(program)})
+    understanding = understand_texts({name: joined, **files, **own_parts(program)})
     lines = text.count("\n") + 1
     own = tuple(d for d in understanding.diagnoses if d.span.file == name and d.span.line <= lines)
     again = understanding.program
@@ -68,7 +68,7 @@ def replay_story(program: Program, text: str, name: str = "story.rung") -> Repla
     return ReplayResult(tuple(run.result for run in runs), tuple(run.scenario.story for run in runs), own)
 
 
-def _own_parts(program: Program) -> dict[str, str]:
+def own_parts(program: Program) -> dict[str, str]:
     """The user's own Python files of parts, which `use` does not bring."""
     found = {}
     for source in program.sources:

@@ -174,8 +174,8 @@ class Search:
 
     def _rounds(self, group: Group, jobs: list[Job]) -> Iterator[list[BatchTask]]:
         """Rounds of `BATCHES` batches. What one round reached, the next may grow from."""
-        program = b"" if self._in_process() else _pickled(self.program) or b""
-        engine = None if self.engine is None else _pickled(self.engine)
+        program = b"" if self._in_process() else pickled(self.program) or b""
+        engine = None if self.engine is None else pickled(self.engine)
         scenarios = tuple(scenario.story for scenario in self.program.scenarios)
         batches = list(_sized(self.plan, jobs))
         for start in range(0, len(batches), BATCHES):
@@ -215,7 +215,7 @@ class Search:
             forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
             if not forks or self.plan.seconds < PARALLEL_FROM_S:
                 return True
-        return _pickled(self.program) is None or (self.engine is not None and _pickled(self.engine) is None)
+        return pickled(self.program) is None or (self.engine is not None and pickled(self.engine) is None)
 
     # ------------------------------------------------------------------ common
 
@@ -256,7 +256,7 @@ def _sized(plan: Plan, jobs: Sequence[Job]) -> Iterator[tuple[Job, ...]]:
         yield tuple(batch)
 
 
-def _pickled(what: object) -> bytes | None:
+def pickled(what: object) -> bytes | None:
     """Pickled, or None for what cannot be: a user's own part, an engine made in a test."""
     try:
         return pickle.dumps(what)

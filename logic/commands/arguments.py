@@ -19,8 +19,9 @@ exit codes:
   70   internal error: a mistake of ours      130   stopped by Ctrl-C
 
 All of it happens in the model; nothing is measured on a machine. A design aid, not a
-safety-rated tool: emergency stop and overfill protection belong in hardwired, rated
-equipment. Verify on the real machine; local codes and licensed practice decide."""
+safety-rated tool: emergency stop, guarding, two-hand control and overfill protection belong
+in hardwired, rated equipment. Verify on the real machine; local codes and licensed practice
+decide."""
 
 _MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
 
@@ -41,6 +42,17 @@ def seconds(text: str) -> float:
         value = 0.0
     if not (value > 0 and math.isfinite(value)):
         raise argparse.ArgumentTypeError(f"{text!r} is no number of seconds above 0")
+    return value
+
+
+def plant_hours(text: str) -> float:
+    """A number of hours above 0, up to a million."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1e6:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours above 0, up to 1000000")
     return value
 
 
@@ -98,7 +110,9 @@ def _common() -> argparse.ArgumentParser:
         "--json", metavar="FILE", help="write the result as JSON too; `-` is standard output, without text"
     )
     common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
-    common.add_argument("--time", type=seconds, metavar="SECONDS", help="how long `check` may search (25, on a busy machine 75)")
+    common.add_argument(
+        "--time", type=seconds, metavar="SECONDS", help="how long `check` may search (25, on a busy machine 75)"
+    )
     return common
 
 
@@ -120,6 +134,13 @@ def _check(command: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help="how long to try a proof of each requirement (4); 0: none",
     )
+    command.add_argument(
+        "--hours",
+        type=plant_hours,
+        metavar="N",
+        help="run N more hours of the machine; ended, the same command goes on",
+    )
+    command.add_argument("--record", type=path, metavar="FILE", help="where --hours keeps what is done (beside PATH)")
 
 
 def _run(command: argparse.ArgumentParser) -> None:

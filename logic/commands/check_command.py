@@ -6,7 +6,8 @@ import re
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import check_understood, understand
+from rungproof.logic.api import check_understood, record_beside, understand
+from rungproof.logic.checks.record import RecordError
 from rungproof.logic.checks.verdict import CheckResult
 from rungproof.logic.commands.errors import CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
@@ -31,9 +32,7 @@ def execute(arguments: Namespace) -> int:
         certificates = _folder(arguments.certificates)
         understood = understand(arguments.path)
         with ProgressLine() as progress:
-            result = check_understood(
-                understood, seed=arguments.seed, time_s=arguments.time, progress=progress, prove_s=arguments.proof
-            )
+            result = _checked(arguments, understood, progress)
         _print(Screen.standard(quiet=output.takes_screen), understood, result)
         if folder is not None:
             _write_stories(folder, result)
@@ -41,6 +40,23 @@ def execute(arguments: Namespace) -> int:
             _write_certificates(certificates, result)
         output.write(arguments, result.exit_code, **_json(understood, result))
     return result.exit_code
+
+
+def _checked(arguments: Namespace, understood: Understanding, progress: ProgressLine) -> CheckResult:
+    if arguments.record is not None and arguments.hours is None:
+        raise CommandError("--record is of a long campaign.", "Say how long with --hours, too.")
+    try:
+        return check_understood(
+            understood,
+            seed=arguments.seed,
+            time_s=arguments.time,
+            progress=progress,
+            prove_s=arguments.proof,
+            hours=arguments.hours,
+            record=arguments.record or record_beside(arguments.path),
+        )
+    except RecordError as error:
+        raise CommandError(str(error), error.mend) from error
 
 
 def _print(screen: Screen, understood: Understanding, result: CheckResult) -> None:
