@@ -135,7 +135,8 @@ ENTRIES: tuple[Entry, ...] = (
             _spoilt(("as 4..20 mA", "as 0..20 mA"), ("13107..65535", "0..65535")),
             _spoilt(("0..20 mA as", "4..20 mA as"), ("13107..65535", "0..65535")),
         ),
-        mend="use a signal that never is 0 while it is whole, such as 4..20 mA into a channel from 0 mA",
+        mend="use a signal that never is 0 while it is whole, such as 4..20 mA into a channel from 0 mA, "
+        "and let the program trip on a reading below it",
         why="A live zero shows its loss (IEC 60381-1; NE 43 for the values of failure).",
     ),
     Entry(
@@ -144,7 +145,7 @@ ENTRIES: tuple[Entry, ...] = (
         "If the wire of `{tag}` breaks, `not {tag}` conducts for ever, and `{output}` is no longer stopped by it.",
         (_spoilt(("    stop_ok\n", "    not stop_ok\n")),),
         expected="a break contact, closed while healthy, and read plain ({source} is a {kind} contact)",
-        mend="wire a break contact, and write `{tag}` without `not`",
+        mend="wire a break contact and write `{tag}` without `not`, both in one change: either alone inverts the stop",
     ),
     Entry(
         "broken-wire-hides-trip",
@@ -166,7 +167,7 @@ ENTRIES: tuple[Entry, ...] = (
             ),
         ),
         expected="a break contact, closed while healthy, whose opening trips ({source} is a {kind} contact)",
-        mend="wire a break contact, and trip on `not {tag}`",
+        mend="wire a break contact and trip on `not {tag}`, both in one change: either alone inverts the stop",
     ),
     Entry(
         "hazard-program-alone",
@@ -183,8 +184,8 @@ ENTRIES: tuple[Entry, ...] = (
             ),
         ),
         expected="a contact in the hardwired path that ends it without the program",
-        mend="put a contact of a float, a stop or a guard into the circuit",
-        why="Emergency stop and overfill protection belong in hardwired, rated equipment.",
+        mend="put a contact of the device that senses this danger (limiter, float, guard) in the hardwired path",
+        why="Emergency stop, guarding, two-hand control and overfill protection belong in hardwired, rated equipment.",
     ),
     Entry(
         "contact-shared",

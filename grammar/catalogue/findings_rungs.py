@@ -65,7 +65,8 @@ _COILS = (
         "error",
         "`{name}` has two coils: the one that stands last wins in every scan, and the other one does nothing.",
         (_sample("", "\nrung more\n    stop_ok\n    => lamp\n"),),
-        mend="join both paths with `or` in one rung, or drive a tag of its own in each and join those",
+        mend="join both paths with `or` in one rung, then put every stop and interlock of both rungs "
+        "in series with the whole group",
     ),
     Entry(
         "coil-and-latch",
@@ -125,7 +126,8 @@ _COILS = (
                 "\nrung trip_light\n    trip\n    => light\n",
             ),
         ),
-        mend="put the healthy cause in series with the reset button, or the reset above the set",
+        mend="put the healthy cause in series with the reset button, or the reset above the set, "
+        "and read the button with `rising`",
     ),
 )
 
@@ -172,6 +174,12 @@ _USAGE = (
     ),
 )
 
+_FRESH = (
+    "where coming on by itself is dangerous, let a fresh press start it, as `rising start_pb or running` does, "
+    "and do not retain the run; a two-hand or hold-to-run control asks for all hands off first, never a seal-in; "
+    "where standing still is the danger, say so in a requirement"
+)
+
 _CONTACTS = (
     Entry(
         "contact-never-conducts",
@@ -200,7 +208,7 @@ _CONTACTS = (
                 "\nrung light\n    level > 80 cm\n    stop_ok\n    level < 20 cm\n    => light\n",
             ),
         ),
-        mend="if either is enough, join them with `or`",
+        mend="one of the two contacts is probably the wrong one, or wrongly negated: find out which",
     ),
     Entry(
         "seal-in-goes-round",
@@ -219,7 +227,7 @@ _CONTACTS = (
         "warning",
         "`{name}` moves something and can come on in the first scan after power returns: {cause}.",
         (_duct("off", "start_pb or motor"),),
-        mend="let a fresh press start it, as `rising start_pb or running` does, and do not retain the run",
+        mend=_FRESH,
     ),
     Entry(
         "may-move-at-power-up",
@@ -227,7 +235,7 @@ _CONTACTS = (
         "`{name}` can come on in the first scan after power returns: {cause}. "
         "Without a plant nobody can tell whether it moves anything.",
         (_sample("    valve  output  bool\n", "\nrung valve\n    stop_ok\n    => valve\n"),),
-        mend="if it moves something, let a fresh press start it, as `rising start_pb or running` does",
+        mend=_FRESH,
     ),
 )
 
