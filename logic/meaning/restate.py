@@ -121,7 +121,7 @@ class Restater:
         deep = any(isinstance(_open(o), Series | Parallel) for o in expression.operands)
         if deep or depth > 1 or len(expression.operands) > 2:
             return f"({text})"
-        return f"{'both' if isinstance(expression, Series) else 'either'} {text}"
+        return f"both {text}" if isinstance(expression, Series) else f"({text}, or both)"
 
     def _piece(self, expression: Expression, holds: bool = True) -> _Piece:
         match expression:
@@ -231,7 +231,7 @@ class Restater:
         if requirement.outputs_free:
             lead = "Whatever the controller's outputs do: "
         elif requirement.any_one_fault:
-            lead = "Even with any one fault: "
+            lead = "Even with any one of the faults that the model knows: "
         if requirement.from_time is not None:
             lead += f"counting from {self.amount(requirement.from_time)} after the start: "
         text = self.form(requirement.form)
@@ -250,7 +250,7 @@ class Restater:
                 return f"Whenever {stood}, {self._piece(response).must}."
             case AfterNever(trigger=trigger, forbidden=forbidden, release=release):
                 must = self._piece(forbidden, holds=False).must
-                return f"From the instant that {self.statement(trigger)}, {must} until {self.statement(release)}."
+                return f"{self._from(trigger)}, {must} until {self.statement(release)}."
             case AtMost(count=count, event=event, time=time):
                 times = "once" if count.text == "1" else f"{count.text} times"
                 piece = self._piece(event)
@@ -264,9 +264,17 @@ class Restater:
         if isinstance(condition, Series):
             first, *rest = condition.operands
             if not isinstance(_open(first), Series | Parallel):
+                if len(rest) == 1 and (edge := _edge_denied(rest[0])) is not None:
+                    return f"{self._piece(first).may} unless {self._edge(edge, True).said} at that same instant"
                 others = rest[0] if len(rest) == 1 else Series(condition.span, tuple(rest))
                 return f"{self._piece(first).may} while {self.statement(others)}"
         return self._piece(condition).may
+
+    def _from(self, trigger: Expression) -> str:
+        trigger = _open(trigger)
+        if isinstance(trigger, Name) and self.manner(trigger.text) == "moment":
+            return "From the first scan after power comes"
+        return f"From every instant at which {self.statement(trigger)}"
 
     def _whenever(self, form: Whenever) -> str:
         head = f"Whenever {self.statement(form.trigger)}, {self._piece(form.response).must}"
@@ -299,6 +307,13 @@ def _open(expression: Expression) -> Expression:
         if isinstance(inner, Series | Parallel):
             return _dual(inner)
     return expression
+
+
+def _edge_denied(expression: Expression) -> Edge | None:
+    """The edge of `not rising x`: what holds `unless` it comes."""
+    expression = _open(expression)
+    operand = _open(expression.operand) if isinstance(expression, Not) else None
+    return operand if isinstance(operand, Edge) else None
 
 
 def _dual(expression: Series | Parallel) -> Series | Parallel:

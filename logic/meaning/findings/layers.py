@@ -87,5 +87,5 @@ def _find_shared_devices(plant: Plant, reporter: Reporter) -> None:
         if not shared:
             continue
         if circuit.supply in program_supplies:
-            shared.append(f"supply {circuit.supply}")
+            shared.append(f"the common supply {circuit.supply} (its loss stops both)")
         reporter.report("layers-share", circuit.span, name=circuit.name, shared=", ".join(shared))

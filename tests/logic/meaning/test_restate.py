@@ -52,9 +52,21 @@ def _restated(head: str, form: str) -> str:
         ("never run and (not a or not b)", "At no instant may run be on while a is off or b is off."),
         ("never run and not b", "At no instant may run be on while b is off."),
         ("never (a or b)", "At no instant may it be so that a is on or b is on."),
-        ("never a and (b or c) and run", "At no instant may a be on while either b is on or c is on, and run is on."),
+        (
+            "never a and (b or c) and run",
+            "At no instant may a be on while (b is on or c is on, or both), and run is on.",
+        ),
         ("never not (a or b) and run", "At no instant may it be so that both a is off and b is off, and run is on."),
-        ("never falling run and not rising b", "At no instant may run go off while b does not come on."),
+        ("never falling run and not rising b", "At no instant may run go off unless b comes on at that same instant."),
+        ("never run and not falling b", "At no instant may run be on unless b goes off at that same instant."),
+        (
+            "never run and not rising b and c",
+            "At no instant may run be on while b does not come on and c is on.",
+        ),
+        (
+            "after not b or not c never run until rising a",
+            "From every instant at which b is off or c is off, run must be off until a comes on.",
+        ),
         ("always level < target", "At every instant level must be below target."),
         ("always not run", "At every instant run must be off."),
         ("always not (level < 5 cm)", "At every instant level must be at least 5 cm."),
@@ -78,11 +90,11 @@ def _restated(head: str, form: str) -> str:
         ),
         (
             "after rising a never run until rising b",
-            "From the instant that a comes on, run must be off until b comes on.",
+            "From every instant at which a comes on, run must be off until b comes on.",
         ),
         (
             "after power_up never run until rising a",
-            "From the instant that this is the first scan with power, run must be off until a comes on.",
+            "From the first scan after power comes, run must be off until a comes on.",
         ),
         ("at most 15 rising run in any 1 h", "In any stretch of 1 h, run may come on at most 15 times."),
         ("at most 1 rising run in any 1 h", "In any stretch of 1 h, run may come on at most once."),
@@ -110,7 +122,7 @@ def test_a_form_on_tags_reads_as_a_sentence(form: str, sentence: str) -> None:
         ),
         (
             "even with any one fault\n    never S0.1",
-            "Even with any one fault: at no instant may contact S0.1 be closed.",
+            "Even with any one of the faults that the model knows: at no instant may contact S0.1 be closed.",
         ),
     ],
 )
