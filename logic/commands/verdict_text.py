@@ -23,8 +23,9 @@ from rungproof.logic.evidence.run_account import run_account
 from rungproof.logic.meaning.program import Program, Scenario
 
 CAUTIONS = (
-    "A design aid, not a safety-rated tool. Emergency stop and overfill protection belong in "
-    "hardwired, rated equipment. Verify on the real machine; local codes and licensed practice decide."
+    "A design aid, not a safety-rated tool. Emergency stop, guarding, two-hand control and overfill "
+    "protection belong in hardwired, rated equipment. Verify on the real machine; local codes and "
+    "licensed practice decide."
 )
 
 #: Instants of a story's end that are told below it.
