@@ -11,6 +11,7 @@ from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.output import write_file
 from rungproof.logic.commands.screen import Screen
+from rungproof.logic.evidence.drawing_text import CAUTION
 
 
 def execute(arguments: Namespace) -> int:
@@ -29,6 +30,8 @@ def execute(arguments: Namespace) -> int:
             found = findings_json(error.diagnoses)
             output.write(arguments, FILES_WRONG, sources=sources_json(error.sources), findings=found, drawing=None)
             return FILES_WRONG
+        if drawing:
+            drawing = f"{drawing}\n{CAUTION}\n"
         if arguments.output is not None:
             write_file(arguments.output, drawing)
             screen.line(f"{arguments.output}: written")

@@ -7,15 +7,19 @@
     --[ level < 3 cm ]--   comparison, or a condition that has no symbol of its own
 
 A stage is a box under its name; an assignment is a box under the tag that receives the value.
+
+In a circuit the symbol says what the device is, not what the rung asks of it: `|/|` is a
+break contact. No wire can negate, so whatever else the text says there stands in brackets.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rungproof.grammar import tree
 from rungproof.grammar.unparse import to_text
+from rungproof.logic.evidence.drawing_contacts import Contacts
 from rungproof.logic.evidence.picture import (
     LINK,
     Picture,
@@ -33,6 +37,7 @@ from rungproof.logic.evidence.wrapping import wrap
 
 COILS: dict[tree.OutputKind, str] = {"coil": "( )", "negated": "(/)", "set": "(S)", "reset": "(R)"}
 EDGES = {"rising": "P", "falling": "N"}
+DEVICES = {"make": " ", "break": "/"}
 
 #: Columns that a connector takes at both ends of a folded row: `>9>-` with a blank before, `->9>` behind.
 CONNECTORS = 10
@@ -45,10 +50,14 @@ class Draughtsman:
     """Draws elements into at most `width` columns wherever names allow it; connectors included.
 
     One draughtsman draws one rung: the connectors of folded rows are numbered through it.
+    `contacts` is None in a controller; in a circuit it says what each contact is, and names
+    drawn without that being known are kept in `unknown`.
     """
 
     width: int
+    contacts: Contacts | None = None
     used: int = 0
+    unknown: list[str] = field(default_factory=list)
 
     def element(self, element: tree.Condition | tree.Stage) -> Picture:
         if isinstance(element, tree.Stage):
@@ -64,6 +73,10 @@ class Draughtsman:
                 return self.series([self.condition(o, room - CONNECTORS) for o in operands], room)
             case tree.Parallel(operands=operands):
                 return in_parallel([self.condition(o, room - LINKS) for o in operands])
+            case tree.Name(text=text) if self.contacts is not None:
+                return self._device(text, self.contacts, room)
+            case _ if self.contacts is not None:
+                return bracketed(wrap(to_text(expression), room - BRACKET))
             case tree.Name(text=text):
                 return contact(text, " ")
             case tree.Not(operand=tree.Name(text=text)):
@@ -72,6 +85,15 @@ class Draughtsman:
                 return contact(text, EDGES[kind])
             case _:
                 return bracketed(wrap(to_text(expression), room - BRACKET))
+
+    def _device(self, name: str, contacts: Contacts, room: int) -> Picture:
+        """A contact of a part by its kind; a point of the circuit is no contact."""
+        kind = contacts.get(name)
+        if kind == "node":
+            return bracketed(wrap(name, room - BRACKET))
+        if kind is None and name not in self.unknown:
+            self.unknown.append(name)
+        return contact(name, DEVICES[kind or "make"])
 
     def series(self, pictures: Sequence[Picture], room: int) -> Picture:
         """Pictures one after the other, folded into rows where they do not fit."""

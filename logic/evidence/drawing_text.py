@@ -15,6 +15,7 @@ from pathlib import Path
 from rungproof.grammar import tree
 from rungproof.grammar.source import split_comment, split_lines
 from rungproof.grammar.unparse import to_text
+from rungproof.logic.evidence.drawing_contacts import Contacts, contacts_of, with_nodes
 from rungproof.logic.evidence.drawing_elements import CONNECTORS, Draughtsman, packed
 from rungproof.logic.evidence.picture import JOINT, Picture, folded, in_series, wire
 from rungproof.logic.evidence.wrapping import wrap
@@ -25,17 +26,27 @@ WIDTH, NARROWEST, USUAL = 100, 40, 72
 
 RAIL, RAILS = "|", 2
 
+#: What stands above the rungs of every circuit, and at the end of whatever is handed out.
+CIRCUIT_NOTE = (
+    "State logic, not a wiring diagram: a break contact is drawn |/| and conducts while its device is not operated."
+)
+CAUTION = "A design aid, no proof of what is wired: verify on the real machine."
+
 #: (file, line) to the comment there, `#` included.
 Comments = Mapping[tuple[str, int], str]
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """What is drawn together between one pair of rails: a controller's rungs, or a circuit's."""
+    """What is drawn together between one pair of rails: a controller's rungs, or a circuit's.
+
+    `contacts` is None for a controller; for a circuit it says what its contacts are.
+    """
 
     title: str
     rails: tuple[str, str]
     rungs: tuple[tree.Rung, ...]
+    contacts: Contacts | None = None
 
 
 def sheets_of(blocks: Iterable[tree.Block]) -> list[Sheet]:
@@ -44,10 +55,11 @@ def sheets_of(blocks: Iterable[tree.Block]) -> list[Sheet]:
     names = [f'controller "{block.name}"' for block in blocks if isinstance(block, tree.Controller)]
     program = tuple(block for block in blocks if isinstance(block, tree.Rung))
     sheets = [Sheet(names[0] if names else "rungs", ("", ""), program)] if program else []
+    contacts = contacts_of(blocks) if any(isinstance(block, tree.Circuit) for block in blocks) else {}
     for block in blocks:
         if isinstance(block, tree.Circuit):
             title = f'circuit "{block.name}" from {block.supply.text}'
-            sheets.append(Sheet(title, (block.supply.text, "return"), block.rungs))
+            sheets.append(Sheet(title, (block.supply.text, "return"), block.rungs, with_nodes(block, contacts)))
     return sheets
 
 
@@ -57,11 +69,16 @@ def draw_sheet(sheet: Sheet, *, width: int = WIDTH, comments: Comments | None = 
     `comments` maps (file, line) to the comment there; a rung's own are printed below it.
     """
     width = max(width, NARROWEST)
-    natural = max((rung_picture(rung, width - RAILS).width for rung in sheet.rungs), default=0)
+    natural = max((_hand_and_picture(rung, width - RAILS, sheet.contacts)[1].width for rung in sheet.rungs), default=0)
     common = min(width, max(natural + RAILS, USUAL))
-    parts = [sheet.title, "=" * min(len(sheet.title), width), ""]
+    parts = [sheet.title, "=" * min(len(sheet.title), width)]
+    if sheet.contacts is not None:
+        # Indented, lest a row that begins with a symbol be taken for part of a rung.
+        parts += [f"    {row}" for row in wrap(CIRCUIT_NOTE, common - 4)]
+    parts.append("")
     for rung in sheet.rungs:
-        parts += [*draw_rung(rung, rails=sheet.rails, width=common, comments=comments), ""]
+        drawn = draw_rung(rung, rails=sheet.rails, width=common, comments=comments, contacts=sheet.contacts)
+        parts += [*drawn, ""]
     return "\n".join(parts).rstrip("\n") + "\n"
 
 
@@ -71,12 +88,14 @@ def draw_rung(
     rails: tuple[str, str] = ("", ""),
     width: int = WIDTH,
     comments: Comments | None = None,
+    contacts: Contacts | None = None,
 ) -> list[str]:
     """One rung: its name and place, its remark, the drawing, the comments of its lines.
 
     `width` counts columns, rails included. A name too long for it is drawn all the same.
+    `contacts` is given for a rung of a circuit: what the contacts are that it names.
     """
-    picture = rung_picture(rung, width - RAILS, reach=width - RAILS)
+    hand, picture = _hand_and_picture(rung, width - RAILS, contacts, reach=width - RAILS)
     width = picture.width + RAILS
     head, place = f"rung {rung.name}", f"{Path(rung.span.file).name}:{rung.span.line}"
     lines = [head + place.rjust(max(width - len(head), len(place) + 2))]
@@ -85,12 +104,15 @@ def draw_rung(
     left = [JOINT if row == picture.enter else RAIL for row in range(picture.height)]
     right = [JOINT if row in picture.leaves else RAIL for row in range(picture.height)]
     lines += [f"{a}{row}{b}" for a, row, b in zip(left, picture.lines, right, strict=True)]
+    lines += [f"  {name}: kind not known" for name in hand.unknown]
     return lines + _notes(rung, comments or {}, width)
 
 
-def rung_picture(rung: tree.Rung, room: int, *, reach: int = 0) -> Picture:
+def _hand_and_picture(
+    rung: tree.Rung, room: int, contacts: Contacts | None, *, reach: int = 0
+) -> tuple[Draughtsman, Picture]:
     """Elements in series, then the outputs, whose coils stand at column `reach` or behind it."""
-    hand = Draughtsman(room)
+    hand = Draughtsman(room, contacts)
     pictures = [wire(1), *(hand.element(element) for element in rung.elements)]
     if rung.outputs:
         pictures.append(hand.outputs(rung.outputs, room - CONNECTORS))
@@ -103,7 +125,7 @@ def rung_picture(rung: tree.Rung, room: int, *, reach: int = 0) -> Picture:
     marks = [hand.connector() for _ in rows]
     missing = reach - end.width - (len(f" {marks[-1]}-") if marks else 0)
     before = [in_series(last).stretched(missing)] if last else [wire(missing)] if missing > 0 else []
-    return folded([*(in_series(row) for row in rows), in_series([*before, end])], marks)
+    return hand, folded([*(in_series(row) for row in rows), in_series([*before, end])], marks)
 
 
 def comments_of(sources: Iterable[tuple[str, str]]) -> dict[tuple[str, int], str]:

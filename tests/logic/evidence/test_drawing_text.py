@@ -174,8 +174,67 @@ def test_a_circuit_is_drawn_between_its_supply_and_the_return() -> None:
     """
     picture = drawn(text)
     assert picture.startswith('circuit "Pump supply" from P24\n===')
+    assert picture.count("State logic, not a wiring diagram") == 1
     assert [line.split() for line in picture.splitlines() if line.startswith("P24")] == [["P24", "return"]] * 2
     assert picture.index("rung supply_cut") < picture.index("    Reset by hand") < picture.index("rung motor")
+
+
+CIRCUIT = """
+    plant "P" every 5 ms
+        tank t            upright cylinder, diameter 60 cm, height 110 cm, starts at 60 L
+        float_switch LS2  in t, contact opens on rise at 95 cm, closes on fall at 92 cm
+        emergency_stop S0 latching, break contacts 2
+        push_button S3    make contact
+        relay K1          pulls in 15 ms, drops out 20 ms, make contact, break contact
+        supply P24        24 V
+
+    circuit "Supply" from P24
+        rung cut
+            S0.1
+            LS2
+            S3 or K1.1
+            K1.2
+            X9.1
+            safe
+            go
+            => K1
+
+        rung safe
+            S0.2
+            => safe
+
+    tags
+        go  output  bool
+"""
+
+
+def test_the_contacts_of_a_circuit_are_drawn_as_the_devices_are_built() -> None:
+    """Break contacts `|/|`, make contacts and output terminals `| |`, points of the circuit in brackets.
+
+    Make and break: IEC 60050-444; symbols as above (both from memory).
+    """
+    lines = drawn(CIRCUIT, 100).splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("P24"))
+    assert lines[start + 1 : start + 5] == [
+        "|  S0.1  LS2     S3     K1.2  X9.1             go                   K1 |",
+        "+--|/|---|/|--+-| |--+--|/|---| |---[ safe ]--| |------------------( )-+",
+        "|             | K1.1 |                                                 |",
+        "|             +-| |--+                                                 |",
+    ]
+
+
+def test_a_contact_whose_kind_nobody_can_know_is_named_below_the_rung() -> None:
+    """No part X9 is there: its contact is drawn, and the reader told that the kind is a guess."""
+    text = drawn(CIRCUIT, 100)
+    assert text.count("kind not known") == 1
+    assert "  X9.1: kind not known" in text.splitlines()
+
+
+def test_a_rung_of_a_controller_keeps_its_symbols_beside_a_plant() -> None:
+    """`stop_ok` read plain is `| |` although a break contact is wired to it: the tag's state decides."""
+    text = drawn(CIRCUIT + "\n    rung run\n        stop_ok\n        => go\n", 100)
+    assert "+----| |---" in text.split("circuit")[0]
+    assert "State logic" not in text.split("circuit")[0]
 
 
 def test_remarks_of_lines_are_printed_below_the_rung() -> None:
