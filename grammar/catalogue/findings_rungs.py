@@ -93,8 +93,8 @@ _COILS = (
         "`{name}` is retained and set, and no rung can reset it: once on, it stays on through every power cut.",
         (
             _sample(
-                "    trip   memory  bool  retained\n    light  output  bool\n",
-                "\nrung trip\n    not stop_ok\n    => set trip\n\nrung trip_light\n    trip\n    => light\n",
+                "    trip   memory  bool  retained\n    siren  output  bool\n",
+                "\nrung trip\n    not stop_ok\n    => set trip\n\nrung trip_siren\n    trip\n    => siren\n",
             ),
         ),
         mend="add a rung that resets it, by hand and only once the cause has gone",
@@ -103,14 +103,14 @@ _COILS = (
         "set-without-reset",
         "warning",
         "`{name}` is set, and no rung can reset it: only a power cut does.",
-        (_sample("    light  output  bool\n", "\nrung on\n    rising start_pb\n    => set light\n"),),
+        (_sample("    siren  output  bool\n", "\nrung on\n    rising start_pb\n    => set siren\n"),),
         mend="add a rung with `=> reset {name}`",
     ),
     Entry(
         "reset-without-set",
         "warning",
         "`{name}` is reset, but nothing ever sets it.",
-        (_sample("    light  output  bool\n", "\nrung off\n    rising start_pb\n    => reset light\n"),),
+        (_sample("    siren  output  bool\n", "\nrung off\n    rising start_pb\n    => reset siren\n"),),
         mend="add a rung with `=> set {name}`, or leave the reset out",
     ),
     Entry(
@@ -120,10 +120,10 @@ _COILS = (
         "pressed while the cause is live, it clears the trip.",
         (
             _sample(
-                "    trip   memory  bool  retained\n    light  output  bool\n",
+                "    trip   memory  bool  retained\n    siren  output  bool\n",
                 "\nrung trip\n    not stop_ok\n    => set trip\n"
                 "\nrung trip_reset\n    rising reset_pb\n    => reset trip\n"
-                "\nrung trip_light\n    trip\n    => light\n",
+                "\nrung trip_siren\n    trip\n    => siren\n",
             ),
         ),
         mend="put the healthy cause in series with the reset button, or the reset above the set, "
@@ -137,7 +137,7 @@ _USAGE = (
         "warning",
         "No rung writes `{name}`, {fate}.",
         (
-            _sample("    light  output  bool\n", ""),
+            _sample("    siren  output  bool\n", ""),
             _sample("    spare  memory  int 0..9\n", ""),
         ),
         mend="write the rung that drives it, or take the tag out",
@@ -158,9 +158,9 @@ _USAGE = (
         "`{name}` counts from nothing after a power cut, while `{kept}`, which it drives, was meant to survive one.",
         (
             _sample(
-                "    full   memory  bool  retained\n    light  output  bool\n",
+                "    full   memory  bool  retained\n    siren  output  bool\n",
                 "\nrung count\n    start_pb\n    count-up 5 as items clear by reset_pb\n    => full\n"
-                "\nrung full\n    full\n    => light\n",
+                "\nrung full\n    full\n    => siren\n",
             ),
         ),
         mend="write `retained` at the end of the stage's line",
@@ -187,12 +187,12 @@ _CONTACTS = (
         "This can never conduct: {why}.",
         (
             _sample(
-                "    level  input  real cm 0..100\n    light  output  bool\n",
-                "\nrung light\n    level > 120 cm\n    => light\n",
+                "    level  input  real cm 0..100\n    siren  output  bool\n",
+                "\nrung siren\n    level > 120 cm\n    => siren\n",
             ),
             _sample(
-                "    light  output  bool\n",
-                "\nrung light\n    (start_pb and reset_pb) or stop_ok\n    not reset_pb\n    => light\n",
+                "    siren  output  bool\n",
+                "\nrung siren\n    (start_pb and reset_pb) or stop_ok\n    not reset_pb\n    => siren\n",
             ),
         ),
         mend="correct it, or take it out: it reads as if it did something",
@@ -202,10 +202,10 @@ _CONTACTS = (
         "warning",
         "Power can never pass here: what stands above in rung `{name}` rules it out.",
         (
-            _sample("    light  output  bool\n", "\nrung light\n    start_pb\n    not start_pb\n    => light\n"),
+            _sample("    siren  output  bool\n", "\nrung siren\n    start_pb\n    not start_pb\n    => siren\n"),
             _sample(
-                "    level  input  real cm 0..100\n    light  output  bool\n",
-                "\nrung light\n    level > 80 cm\n    stop_ok\n    level < 20 cm\n    => light\n",
+                "    level  input  real cm 0..100\n    siren  output  bool\n",
+                "\nrung siren\n    level > 80 cm\n    stop_ok\n    level < 20 cm\n    => siren\n",
             ),
         ),
         mend="one of the two contacts is probably the wrong one, or wrongly negated: find out which",
@@ -246,13 +246,13 @@ _NUMBERS = (
         "`{name}` is kept within {range}, but this can be {found}: what is beyond is cut off at the limit.",
         (
             _sample(
-                "    volume  memory  real L 0..100\n    level   input   real cm 0..90\n    light   output  bool\n",
-                "\nrung volume\n    => volume := 2827 cm2 * level\n\nrung light\n    volume > 50 L\n    => light\n",
+                "    volume  memory  real L 0..100\n    level   input   real cm 0..90\n    siren   output  bool\n",
+                "\nrung volume\n    => volume := 2827 cm2 * level\n\nrung siren\n    volume > 50 L\n    => siren\n",
             ),
             _sample(
-                "    items  memory  int 0..9\n    light  output  bool\n",
+                "    items  memory  int 0..9\n    siren  output  bool\n",
                 "\nrung items\n    rising start_pb\n    => items := items + 1\n"
-                "\nrung light\n    items > 5\n    => light\n",
+                "\nrung siren\n    items > 5\n    => siren\n",
             ),
         ),
         mend="widen the tag's range, correct the expression, or say that cutting off is meant: `min(max(...), ...)`",
@@ -264,8 +264,8 @@ _NUMBERS = (
         (
             _sample(
                 "    volume  input   real L 0..100\n    flow    input   real L/min 0..10\n"
-                "    left    memory  real min 0..60\n    light   output  bool\n",
-                "\nrung left\n    => left := volume / flow\n\nrung light\n    left > 5 min\n    => light\n",
+                "    left    memory  real min 0..60\n    siren   output  bool\n",
+                "\nrung left\n    => left := volume / flow\n\nrung siren\n    left > 5 min\n    => siren\n",
             ),
         ),
         mend="ask first: a line `... > 0` above it, or `select(... > 0, a / ..., b)`",
@@ -276,8 +276,8 @@ _NUMBERS = (
         "This is always 0, and a division by 0 gives the largest number there is.",
         (
             _sample(
-                "    level  input   real cm 0..100\n    ratio  memory  real cm 0..100\n    light  output  bool\n",
-                "\nrung ratio\n    => ratio := level / 0\n\nrung light\n    ratio > 5 cm\n    => light\n",
+                "    level  input   real cm 0..100\n    ratio  memory  real cm 0..100\n    siren  output  bool\n",
+                "\nrung ratio\n    => ratio := level / 0\n\nrung siren\n    ratio > 5 cm\n    => siren\n",
             ),
         ),
     ),
@@ -287,8 +287,8 @@ _NUMBERS = (
         "This can be as low as {low}, and the square root of anything negative is taken as 0.",
         (
             _sample(
-                "    head   input   real -5..5\n    flow   memory  real 0..3\n    light  output  bool\n",
-                "\nrung flow\n    => flow := sqrt(head)\n\nrung light\n    flow > 1\n    => light\n",
+                "    head   input   real -5..5\n    flow   memory  real 0..3\n    siren  output  bool\n",
+                "\nrung flow\n    => flow := sqrt(head)\n\nrung siren\n    flow > 1\n    => siren\n",
             ),
         ),
         mend="if that is meant, say so: `sqrt(max(0, ...))`",

@@ -1,37 +1,29 @@
 """What can be on in the first scan after power-up.
 
-The scan is run once with three values: inputs and retained tags can be anything, other
-memory stands at its start value, nothing is an edge, and no delay has run.
+The three-valued first scan tells what cannot be; where it does not know, the inputs are fixed
+one after the other until it does. So an output that wants a button off in one rung and on in
+the next is not said to come on.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from rungproof.grammar.diagnosis import Reporter
-from rungproof.logic.meaning.findings.formula import compare
-from rungproof.logic.meaning.findings.intervals import Bounded
+from rungproof.logic.meaning.findings.first_scan import FirstScan, Maybe
 from rungproof.logic.meaning.findings.paths import Paths
-from rungproof.logic.meaning.program import Controller, Output, Rung, Stage
-from rungproof.logic.meaning.ranges import Bounds, hull
-from rungproof.logic.meaning.typed import (
-    AllOf,
-    AnyOf,
-    Comparison,
-    Constant,
-    EdgeOf,
-    Expression,
-    Inverse,
-    PowerUp,
-    StageOutput,
-    TagValue,
-)
+from rungproof.logic.meaning.program import Condition, Controller, Rung, Stage
+from rungproof.logic.meaning.requirements_reading import Readings, readings_of
 
-#: Words of a tag's name or remark that say it only shows something.
-_SHOWS = ("lamp", "light", "horn", "beacon", "buzzer", "sounder", "bell", "siren", "signal", "shown", "alarm")
+#: Words of a tag's name or remark that say it only shows something, alone or with an s.
+_SHOWS = re.compile(r"(?<![a-z])(?:lamp|horn|beacon|buzzer|sounder|bell|siren|shown|alarm)s?(?![a-z])")
 
-Maybe = bool | None
+#: Tags set and rungs run in search of what the inputs can do, for all outputs of a controller
+#: together (about a second), and scans for one output: every assignment of 12 inputs, and more
+#: where most do not matter. What is not settled by then can be: findings never miss.
+MOST_STEPS, MOST_SCANS = 300_000, 2**12
 
 
 def find_at_power_up(paths: Paths, moves: Callable[[str], bool] | None, reporter: Reporter) -> None:
@@ -40,139 +32,94 @@ def find_at_power_up(paths: Paths, moves: Callable[[str], bool] | None, reporter
     With a plant, `moves` says which outputs move something: a warning. Without one nothing
     is known of them, and all that are no lamp by name or remark get a note.
     """
-    retained_unknown = FirstScan(paths.controller, retained=None).run()
-    retained_off = FirstScan(paths.controller, retained=False).run()
+    search = PowerUpSearch(paths.controller)
     for tag in paths.controller.tags.values():
-        if tag.role != "output" or tag.type != "bool" or retained_unknown[tag.name] is False:
+        if tag.role != "output" or tag.type != "bool":
             continue
         said = f"{tag.name} {tag.remark or ''}".lower()
-        if (moves is not None and not moves(tag.name)) or (moves is None and any(word in said for word in _SHOWS)):
+        if (moves is not None and not moves(tag.name)) or (moves is None and _SHOWS.search(said)):
             continue
+        if not search.can_be_on(tag.name, retained=None):
+            continue
+        by_inputs = search.can_be_on(tag.name, retained=False)
         writers = paths.outputs.get(tag.name)
-        cause = "the inputs alone can do it" if retained_off[tag.name] is not False else "a retained tag can do it"
         reporter.report(
             "on-at-power-up" if moves is not None else "may-move-at-power-up",
             writers[-1][2].span if writers else tag.span,
             name=tag.name,
-            cause=cause,
+            cause="the inputs alone can do it" if by_inputs else "a retained tag can do it",
         )
 
 
 @dataclass
-class FirstScan:
-    """One abstract scan. `retained` is what retained bool tags are taken to be."""
+class PowerUpSearch:
+    """Looks for inputs that let an output be on when the first scan is over.
+
+    Exact where what is retained and what is a number does not matter; else it may say yes
+    where the answer is no, never the other way round. `left` counts the steps it may still take.
+    """
 
     controller: Controller
-    retained: Maybe
-    contacts: dict[str, Maybe] = field(default_factory=dict)
-    numbers: dict[str, Bounds] = field(default_factory=dict)
-    stages: dict[str, Maybe] = field(default_factory=dict)
+    left: int = MOST_STEPS
+    _unfixed: dict[Maybe, dict[str, Maybe]] = field(default_factory=dict)
+    _reads: dict[str, tuple[list[int], Readings]] = field(default_factory=dict)
 
-    def run(self) -> dict[str, Maybe]:
-        """The bool tags when the scan is over: on, off, or None where it could be either."""
-        for tag in self.controller.tags.values():
-            free = tag.role in ("input", "parameter")
-            if tag.type == "bool":
-                self.contacts[tag.name] = None if free else self.retained if tag.retained else bool(tag.start)
-            else:
-                known = not free and not tag.retained
-                self.numbers[tag.name] = (tag.start, tag.start) if known else (tag.low, tag.high)
-        for name, stage in self.controller.stages.items():
-            self.stages[name] = self.retained if stage.retained else False
-        for rung in self.controller.rungs:
-            self._rung(rung)
-        return self.contacts
-
-    def _rung(self, rung: Rung) -> None:
-        power: Maybe = True
-        for element in rung.elements:
-            if isinstance(element, Stage):
-                power = self._stage(element, power)
-                self.stages[element.name] = power
-            else:
-                power = _all((power, self._contact(element.expression)))
-        for output in rung.outputs:
-            self._output(output, power)
-
-    def _stage(self, stage: Stage, power: Maybe) -> Maybe:
-        if stage.retained:
-            return self.retained
-        match stage.kind:
-            case "off-delay":
-                return power
-            case "count-down":
-                loaded = self._contact(stage.by) if stage.by is not None else False
-                return _not(loaded)
-            case _:
+    def can_be_on(self, output: str, *, retained: Maybe) -> bool:
+        """Whether some assignment of the bool inputs and parameters can give it on."""
+        if retained not in self._unfixed:
+            self._unfixed[retained] = FirstScan(self.controller, retained).run()
+        at_once = self._unfixed[retained][output]
+        if at_once is not None or self.left <= 0:
+            return at_once is not False
+        rungs, inputs = self._cone(output)
+        waiting: list[dict[str, bool]] = [{}]
+        for _ in range(MOST_SCANS):
+            if not waiting:
                 return False
-
-    def _output(self, output: Output, power: Maybe) -> None:
-        if output.when is not None:
-            power = _all((power, self._contact(output.when)))
-        before = self.contacts.get(output.target)
-        match output.kind:
-            case "coil":
-                self.contacts[output.target] = power
-            case "negated":
-                self.contacts[output.target] = _not(power)
-            case "set":
-                self.contacts[output.target] = _any((before, power))
-            case "reset":
-                self.contacts[output.target] = _all((before, _not(power)))
-            case "assign":
-                self._assign(output, power)
-
-    def _assign(self, output: Output, power: Maybe) -> None:
-        if power is False or output.value is None:
-            return
-        tag = self.controller.tags[output.target]
-        low, high = Bounded(self.numbers).of(output.value)
-        stored = min(max(low, tag.low), tag.high), min(max(high, tag.low), tag.high)
-        self.numbers[output.target] = stored if power else hull([self.numbers[output.target], stored])
-
-    def _contact(self, node: Expression) -> Maybe:
-        match node:
-            case Constant():
-                return bool(node.value)
-            case TagValue():
-                return self.contacts[node.tag]
-            case StageOutput():
-                return self.stages[node.stage]
-            case PowerUp():
+            fixed = waiting.pop()
+            self.left -= len(rungs) + len(self.controller.tags)
+            value = FirstScan(self.controller, retained, fixed, rungs).run()[output]
+            if value is True or (value is None and (len(fixed) == len(inputs) or self.left <= 0)):
                 return True
-            case EdgeOf():
-                return False
-            case Inverse():
-                return _not(self._contact(node.operand))
-            case AllOf():
-                return _all(tuple(self._contact(operand) for operand in node.operands))
-            case AnyOf():
-                return _any(tuple(self._contact(operand) for operand in node.operands))
-            case Comparison() if node.left.type != "bool":
-                return self._comparison(node)
-            case _:
-                return None
+            if value is None:
+                name = inputs[len(fixed)]
+                waiting += [{**fixed, name: False}, {**fixed, name: True}]
+        return bool(waiting)
 
-    def _comparison(self, node: Comparison) -> Maybe:
-        bounded = Bounded(self.numbers)
-        left, right = bounded.of(node.left), bounded.of(node.right)
-        if node.operator in ("=", "<>"):
-            if left[0] == left[1] == right[0] == right[1]:
-                return node.operator == "="
-            apart = left[1] < right[0] or right[1] < left[0]
-            return (node.operator == "<>") if apart else None
-        at_best = compare(node.operator, *((left[0], right[1]) if "<" in node.operator else (left[1], right[0])))
-        at_worst = compare(node.operator, *((left[1], right[0]) if "<" in node.operator else (left[0], right[1])))
-        return True if at_worst else None if at_best else False
+    def _cone(self, output: str) -> tuple[tuple[Rung, ...], list[str]]:
+        """The rungs that an output depends on, in their order, and the bool inputs they read, nearest first."""
+        chosen: set[int] = set()
+        inputs: list[str] = []
+        waiting, seen = [output], {output}
+        for name in waiting:
+            numbers, readings = self._written()[name]
+            chosen.update(numbers)
+            more = sorted((readings.tags | readings.stages) - seen)
+            seen.update(more)
+            waiting += more
+            tag = self.controller.tags.get(name)
+            if tag is not None and tag.role in ("input", "parameter") and tag.type == "bool":
+                inputs.append(name)
+        return tuple(self.controller.rungs[number] for number in sorted(chosen)), inputs
+
+    def _written(self) -> dict[str, tuple[list[int], Readings]]:
+        """For every tag and stage the rungs that write it, and what those read."""
+        if not self._reads:
+            self._reads = {name: ([], Readings()) for name in (*self.controller.tags, *self.controller.stages)}
+            for number, rung in enumerate(self.controller.rungs):
+                readings = _readings(rung)
+                stages = [element.name for element in rung.elements if isinstance(element, Stage)]
+                for name in dict.fromkeys([*stages, *(output.target for output in rung.outputs)]):
+                    numbers, known = self._reads[name]
+                    numbers.append(number)
+                    known.tags |= readings.tags
+                    known.stages |= readings.stages
+        return self._reads
 
 
-def _not(value: Maybe) -> Maybe:
-    return None if value is None else not value
-
-
-def _all(values: tuple[Maybe, ...]) -> Maybe:
-    return False if False in values else None if None in values else True
-
-
-def _any(values: tuple[Maybe, ...]) -> Maybe:
-    return True if True in values else None if None in values else False
+def _readings(rung: Rung) -> Readings:
+    read = [element.expression for element in rung.elements if isinstance(element, Condition)]
+    stages = [element for element in rung.elements if isinstance(element, Stage)]
+    read += [each for stage in stages for each in (stage.preset, stage.by) if each is not None]
+    read += [each for output in rung.outputs for each in (output.when, output.value) if each is not None]
+    return readings_of(read)

@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rungproof.logic.engines.reference import ReferenceEngine
+from rungproof.logic.meaning.findings.first_scan import FirstScan
 from rungproof.logic.meaning.findings.formula import All, Any, Formula, Is, Lies, can_hold, compare, leaves, opposite
-from rungproof.logic.meaning.findings.power_up import FirstScan
+from rungproof.logic.meaning.findings.power_up import PowerUpSearch
 from rungproof.logic.meaning.program import Event, Story
 from rungproof.logic.meaning.understand import understand_texts
 
@@ -215,11 +216,14 @@ def test_edges_and_constants_are_known_for_what_they_are(path: str, findings: Co
         ("rung a\n    items > 3\n    => motor\n", False),
         ("rung a\n    => items := 5\n\nrung b\n    items > 3\n    => motor\n", True),
         ("rung a\n    => motor\n\nrung b\n    power_up\n    => reset motor\n", False),
+        # Off in one rung and on in the next, in one scan: three values alone do not see that it cannot be.
+        ("rung a\n    not start_pb\n    => set hit\n\nrung b\n    start_pb\n    hit\n    => motor\n", False),
+        ("rung a\n    not start_pb\n    => set hit\n\nrung b\n    stop_ok\n    hit\n    => motor\n", True),
     ],
 )
 def test_what_can_come_on_in_the_first_scan(rungs: str, on: bool, findings: Codes) -> None:
     """Nothing is an edge, no delay has run, and unretained memory stands at its start value."""
-    found = findings(TAGS, READS + rungs, moves=lambda tag: tag == "motor")
+    found = findings(TAGS + "hit memory bool\n", READS + rungs, moves=lambda tag: tag == "motor")
     assert ("on-at-power-up" in found) == on
 
 
@@ -227,6 +231,24 @@ def test_without_a_plant_a_lamp_by_name_is_left_alone(findings: Codes) -> None:
     """An output that only shows something may come on at once; any other gets a note."""
     rungs = "rung a\n    stop_ok\n    => motor\n"
     assert findings(TAGS, READS + rungs).count("may-move-at-power-up") == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "silent"),
+    [
+        ("fault_lamp", True),
+        ("lamps", True),
+        ("horn_2", True),
+        ("light_curtain_reset", False),
+        ("start_signal", False),
+        ("clamp", False),
+        ("bellows", False),
+    ],
+)
+def test_only_whole_words_of_what_shows_silence_the_note(name: str, silent: bool, findings: Codes) -> None:
+    """`clamp` holds no lamp, and a light curtain or a signal may let something move."""
+    found = findings(f"a input bool\n{name} output bool", f"rung a\n    a\n    => {name}\n")
+    assert ("may-move-at-power-up" not in found) == silent
 
 
 # ------------------------------------------------------- what findings stand on
@@ -305,6 +327,43 @@ def test_what_the_first_scan_rules_out_never_happens_in_it(random: Random, press
     final = ReferenceEngine().run(program, Story(duration_ms=10, events=events)).final
     for name, value in abstract.items():
         assert value is None or final[name] == value
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.randoms(use_true_random=False))
+def test_an_output_is_said_to_come_on_exactly_where_some_inputs_bring_it_on(random: Random) -> None:
+    """Nothing retained and no numbers: the reference engine, run for every assignment, is the judge."""
+    understood = understand_texts({"r.rung": _random_program(random)})
+    program = understood.program
+    assert program is not None
+    assert program.controller is not None
+    came_on: set[str] = set()
+    for row in range(8):
+        events = tuple(Event(0, f"i{n}", bool(row >> n & 1)) for n in range(3))
+        final = ReferenceEngine().run(program, Story(duration_ms=10, events=events)).final
+        came_on |= {name for name in ("o0", "o1", "o2") if final[name]}
+    search = PowerUpSearch(program.controller)
+    assert {name for name in ("o0", "o1", "o2") if search.can_be_on(name, retained=None)} == came_on
+    said = [found.message for found in understood.diagnoses if found.code == "may-move-at-power-up"]
+    assert {message.split("`")[1] for message in said} == came_on
+
+
+def test_what_is_too_much_to_try_is_said_to_come_on() -> None:
+    """Findings never miss: a search that runs out of steps answers yes, and does not go on for ever."""
+    count = 12
+    tags = "".join(f"    a{n}  input  bool\n" for n in range(count)) + "    m  memory  bool\n    o  output  bool\n"
+    pairs = [(n, (n + 1) % count) for n in range(count)]
+    neither = "".join(f"    not a{n} or not a{m}\n" for n, m in pairs)
+    both = " or ".join(f"(a{n} and a{m})" for n, m in pairs)
+    text = (
+        f'controller "C" every 10 ms\n\ntags\n{tags}\nrung m\n{neither}    => m\n\n'
+        f"rung o\n    m\n    {both}\n    => o\n"
+    )
+    program = understand_texts({"r.rung": text}).program
+    assert program is not None
+    assert program.controller is not None
+    assert PowerUpSearch(program.controller, left=100).can_be_on("o", retained=None)
+    assert not PowerUpSearch(program.controller).can_be_on("o", retained=None)
 
 
 def _many(count: int) -> tuple[str, str]:
