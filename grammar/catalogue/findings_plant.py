@@ -170,6 +170,19 @@ ENTRIES: tuple[Entry, ...] = (
         mend="wire a break contact and trip on `not {tag}`, both in one change: either alone inverts the stop",
     ),
     Entry(
+        "estop-program-only",
+        "warning",
+        "The emergency stop {name} {how}: no hardwired path to anything that moves leads through it.",
+        (
+            _spoilt(
+                ("push_button S2         break contact", "emergency_stop S2      latching, break contact"),
+            ),
+        ),
+        expected="a stop that acts without the program, also when the program has failed",
+        mend="put a break contact of {name} into the hardwired path of what moves",
+        why="Emergency stop belongs in hardwired, rated equipment (IEC 60204-1, 9.2; ISO 13850; from memory).",
+    ),
+    Entry(
         "hazard-program-alone",
         "warning",
         "Against hazard {name} only the program stands: nothing but {tags} decides over {part}.",

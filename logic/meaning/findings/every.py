@@ -6,6 +6,7 @@ from functools import cache
 
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.logic.meaning.findings.broken_wires import find_in_broken_wires
+from rungproof.logic.meaning.findings.emergency_stops import find_in_emergency_stops
 from rungproof.logic.meaning.findings.layers import find_in_layers
 from rungproof.logic.meaning.findings.reach import Reach
 from rungproof.logic.meaning.findings.rungs import rung_findings
@@ -24,7 +25,8 @@ def report_findings(program: Program, reporter: Reporter) -> None:
         rung_findings(program.controller, reporter, moves=moves, read_elsewhere=_read_elsewhere(program))
     find_in_scaling(program, reporter)
     find_in_signals(program, reporter)
-    if reach is not None and moves is not None:
+    if program.plant is not None and reach is not None and moves is not None:
+        find_in_emergency_stops(program.plant, reach, reporter)
         find_in_broken_wires(program, moves, reporter)
         find_in_layers(program, reach, reporter)
 

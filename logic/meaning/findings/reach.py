@@ -84,11 +84,11 @@ class Reach:
 
     def moves(self, tag: str) -> bool:
         """Whether an output tag's terminal can move something: more than a lamp, a horn, a relay."""
-        return any(
-            tag in self.cone(drive).terminals
-            for drive in self.plant.assembly.driven
-            if self._part(drive).kind not in _STILL
-        )
+        return any(tag in self.cone(drive).terminals for drive in self.moving())
+
+    def moving(self) -> list[str]:
+        """What can be driven of parts in which something moves."""
+        return [drive for drive in self.plant.assembly.driven if self._part(drive).kind not in _STILL]
 
     def _part(self, key: str) -> Part:
         return self.parts[key.partition(".")[0]]

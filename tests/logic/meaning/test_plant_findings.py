@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from rungproof.grammar.catalogue.findings_plant import SOUND
 from rungproof.logic.meaning.findings.believes import believed, nominal, reading, sensors_of
 from rungproof.logic.meaning.findings.reach import Reach
 from rungproof.logic.meaning.program import Channel, Program
-from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.meaning.understand import understand, understand_texts
 from rungproof.logic.meaning.units import known_unit
 
 
@@ -271,3 +272,44 @@ def test_a_second_contact_of_one_button_is_a_shared_device_and_no_shared_contact
         ("        LS1\n", "        LS1\n        S2.2\n"),
     )
     assert _codes(*changes) == ["layers-share"]
+
+
+# ------------------------------------------------------------ emergency stops
+
+ESTOP = ("push_button S2         break contact", "emergency_stop S2      latching, break contacts 2")
+AT_INPUT = ("from S2", "from S2.2")
+LAMP = ("    relay K1 ", "    lamp P1\n    relay K1 ")
+
+
+def _stops(*changes: tuple[str, str]) -> bool:
+    return "estop-program-only" not in _codes(*changes)
+
+
+def test_an_emergency_stop_must_stand_in_the_hardwired_path_of_what_moves() -> None:
+    """IEC 60204-1, 9.2 (from memory). Before the pump, or before the relay whose contact is before it: both will do."""
+    assert not _stops(ESTOP, AT_INPUT)
+    assert _stops(ESTOP, AT_INPUT, ("        K1.1\n", "        S2.1\n        K1.1\n"))
+    assert _stops(ESTOP, AT_INPUT, ("        LS1\n", "        LS1\n        S2.1\n"))
+
+
+def test_a_stop_that_puts_out_a_lamp_only_stops_nothing() -> None:
+    """A circuit is not enough: it must lead to something that moves."""
+    lit = ("    rung motor\n", "    rung lit\n        S2.1\n        => P1\n    rung motor\n")
+    assert not _stops(ESTOP, AT_INPUT, LAMP, lit)
+
+
+def test_an_emergency_stop_that_nobody_reads_is_told_so() -> None:
+    """It is not said to be read by the program then."""
+    spare = ("    relay K1 ", "    emergency_stop S9      latching, break contact\n    relay K1 ")
+    (found,) = [d for d in understand_texts({"a.rung": _spoilt(spare)}).diagnoses if d.code == "estop-program-only"]
+    assert "S9 stops nothing" in found.message
+
+
+# ------------------------------------------------------------------- power-up
+
+
+@pytest.mark.parametrize(("example", "outputs"), [("press_guard", set()), ("sump_pair", {"pump_1", "pump_2"})])
+def test_what_comes_on_at_power_up_in_the_examples(example: str, outputs: set[str]) -> None:
+    """The press wants both hands off and then on, which no single scan can see; the sump's floats start its pumps."""
+    found = understand(Path(__file__).parents[3] / "examples" / example).diagnoses
+    assert {d.message.split("`")[1] for d in found if d.code == "on-at-power-up"} == outputs
