@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import difflib
 from argparse import Namespace
+from collections.abc import Callable
+from functools import partial
 
 from rungproof.grammar.catalogue import CATALOGUE
-from rungproof.grammar.diagnosis import Entry
+from rungproof.grammar.diagnosis import Entry, Sample
 from rungproof.logic.commands.errors import FINE, CommandError
 from rungproof.logic.commands.json_output import JsonOutput
 from rungproof.logic.commands.screen import Screen
+from rungproof.logic.meaning.understand import understand_texts
 
-#: Lines and columns of a sample beyond which it is told, not shown.
+#: Lines and columns of a sample that are shown; of a longer text those round the place.
 MOST_LINES, MOST_COLUMNS = 40, 200
+
+#: Characters of a sample beyond which its place is not looked for: it would keep people waiting.
+MOST_TO_READ = 100_000
 
 _GRADES = {
     "error": "error: exit code 2 until it is mended",
@@ -57,16 +63,32 @@ def _print(screen: Screen, entry: Entry) -> None:
     screen.labelled("", "Words in braces are filled in from the place where it occurs.")
     for sample in entry.samples[:1]:
         for name, text in sample.files.items():
-            lines = text.splitlines()
             screen.line()
-            screen.labelled("sample", name)
-            screen.line()
-            if len(lines) > MOST_LINES or any(len(line) > MOST_COLUMNS for line in lines):
-                screen.line("        (a text too big to show)")
-                continue
-            for line in lines:
-                shown = "".join(sign if sign.isprintable() else "\N{MIDDLE DOT}" for sign in line.expandtabs(4))
-                screen.line(f"        {shown}".rstrip())
+            _print_sample(screen, name, text.splitlines(), partial(_place, entry, sample, name))
+
+
+def _print_sample(screen: Screen, name: str, lines: list[str], place: Callable[[], int | None]) -> None:
+    """A sample's file, or its lines round the place of the diagnosis, which is then marked."""
+    first, marked, said = 0, None, name
+    if len(lines) > MOST_LINES:
+        marked = place()
+        first = min(max((marked or 1) - 1 - MOST_LINES // 2, 0), len(lines) - MOST_LINES)
+        said = f"{name}, lines {first + 1} to {first + MOST_LINES} of {len(lines)}"
+    screen.labelled("sample", said)
+    screen.line()
+    for number, line in enumerate(lines[first : first + MOST_LINES], start=first + 1):
+        signs = line.expandtabs(4)
+        shown = "".join(sign if sign.isprintable() else "\N{MIDDLE DOT}" for sign in signs[:MOST_COLUMNS])
+        more = " ..." if len(signs) > MOST_COLUMNS else ""
+        screen.line(f"{'      > ' if number == marked else '        '}{shown}{more}".rstrip())
+
+
+def _place(entry: Entry, sample: Sample, name: str) -> int | None:
+    """The line of file `name` where the sample gets its diagnosis; None if it is not found there."""
+    if sum(map(len, sample.files.values())) > MOST_TO_READ:
+        return None
+    found = understand_texts(sample.files).diagnoses
+    return next((each.span.line for each in found if each.code == entry.code and each.span.file == name), None)
 
 
 def _json(entry: Entry) -> dict[str, str | None]:

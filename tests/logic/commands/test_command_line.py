@@ -298,6 +298,28 @@ def test_explain_knows_every_code_and_the_nearest(said: Said) -> None:
     assert "Did you mean two-coils" in err
 
 
+def test_explain_shows_a_long_sample_round_the_place_of_the_mistake(said: Said) -> None:
+    """Safety findings need a whole plant as a sample: the lines that matter are shown, the place marked."""
+    for code, place in {
+        "broken-wire-lets-run": "not stop_ok",
+        "estop-program-only": "stop_ok       at X1:2   from S2",
+        "contact-shared": "from K1.1",
+    }.items():
+        out = said("explain", code)[1]
+        (marked,) = [line for line in out.splitlines() if line.startswith("      > ")]
+        assert place in marked
+        assert len(out.split("sample.rung, lines ")[1].splitlines()) <= 42
+    assert not any("too big to show" in said("explain", code)[1] for code in CATALOGUE)
+
+
+def test_explain_cuts_the_lines_of_a_text_that_is_wrong_by_its_size(said: Said) -> None:
+    """What nobody can read is not printed whole, and the cut is seen."""
+    for code in CATALOGUE:
+        out = said("explain", code)[1]
+        assert max(map(len, out.splitlines())) <= 8 + 200 + len(" ...")
+        assert out.count("\n") < 250
+
+
 # -------------------------------------------------------------- internal errors
 
 
