@@ -167,7 +167,7 @@ ENTRIES: tuple[Entry, ...] = (
             ),
         ),
         expected="a break contact, closed while healthy, whose opening trips ({source} is a {kind} contact)",
-        mend="wire a break contact and trip on `not {tag}`, both in one change: either alone inverts the stop",
+        mend="wire a break contact and trip on `not {tag}`, both in one change: either alone inverts the trip",
     ),
     Entry(
         "estop-program-only",
