@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Literal
 
 from rungproof.grammar import CATALOGUE, Reporter, tree
-from rungproof.logic.meaning.machine import read_machine
+from rungproof.logic.meaning.machine import Machine, read_machine
 from rungproof.logic.meaning.machine_kinds import kinds_for
 from rungproof.logic.meaning.machine_signals import sound_parts
+from rungproof.plant.catalogue import KINDS
 
 #: A node is a point that another rung of the circuit drives: a wire, no contact.
 ContactKind = Literal["make", "break", "node"]
@@ -42,14 +43,26 @@ def contacts_of(blocks: Iterable[tree.Block]) -> dict[str, ContactKind]:
 
 
 def _of_parts(plant: tree.Plant) -> dict[str, ContactKind]:
-    silent = Reporter(CATALOGUE)
-    machine = read_machine(plant, kinds_for(plant, Path(plant.span.file).parent, silent), silent)
+    machine = _machine(plant)
     found: dict[str, ContactKind] = {}
     for part in sound_parts(machine):
         found |= {f"{part.name}.{contact.name}": contact.kind for contact in part.contacts}
         if len(part.contacts) == 1:
             found[part.name] = part.contacts[0].kind
     return found
+
+
+def _machine(plant: tree.Plant) -> Machine:
+    """The parts of a plant; of the built-in kinds only where a user's own part fails as it is made."""
+    silent = Reporter(CATALOGUE)
+    kinds = kinds_for(plant, Path(plant.span.file).parent, silent)
+    try:
+        return read_machine(plant, kinds, silent)
+    except Exception:
+        # Whatever a user's class does, its rungs are drawn: that the kind is not known is said there.
+        if plant.parts_from is None:
+            raise
+        return read_machine(plant, KINDS, silent)
 
 
 def with_nodes(circuit: tree.Circuit, contacts: Contacts) -> dict[str, ContactKind]:

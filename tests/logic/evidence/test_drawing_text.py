@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from textwrap import dedent
 
+import pytest
 from rungproof.grammar import CATALOGUE, Reporter, parse_text
+from rungproof.logic import draw
 from rungproof.logic.evidence.drawing_text import comments_of, draw_sheet, sheets_of
 
 
@@ -228,6 +231,44 @@ def test_a_contact_whose_kind_nobody_can_know_is_named_below_the_rung() -> None:
     text = drawn(CIRCUIT, 100)
     assert text.count("kind not known") == 1
     assert "  X9.1: kind not known" in text.splitlines()
+
+
+OWN = """
+from rungproof.plant.part import Contact, Output, Part
+
+
+class Thermostat(Part):
+    kind = "thermostat"
+    outputs = (Output("hot", "bool"),)
+    contacts = (Contact("1", "break"),)
+
+    def __init__(self, name, given, dt_ms):
+        super().__init__(name, given, dt_ms)
+        {line}
+
+    def operated(self, ops, state):
+        return ops.both(False, False)
+
+    def look(self, ops, state, faults):
+        return {{"hot": ops.both(False, False)}}
+"""
+
+
+@pytest.mark.parametrize(("line", "symbol"), [("pass", "|/|"), ("raise ValueError(name)", "| |")])
+def test_own_parts_are_drawn_by_their_kind_and_a_failing_one_is_drawn_all_the_same(
+    tmp_path: Path, line: str, symbol: str
+) -> None:
+    """A class of the user's own may fail in any way: then its kind is not known, and ours still are."""
+    (tmp_path / "own.py").write_text(OWN.format(line=line), encoding="utf-8")
+    (tmp_path / "own.rung").write_text(
+        'plant "P" every 5 ms parts from "own.py"\n    thermostat B1\n    push_button S1  break contact\n'
+        '    lamp P1\n    supply P24  24 V\n\ncircuit "C" from P24\n    rung a\n        B1.1\n        S1\n'
+        "        => P1\n",
+        encoding="utf-8",
+    )
+    text = draw(tmp_path)
+    assert f"+--{symbol}---|/|--" in text
+    assert ("B1.1: kind not known" in text) == (symbol == "| |")
 
 
 def test_a_rung_of_a_controller_keeps_its_symbols_beside_a_plant() -> None:
