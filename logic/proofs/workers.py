@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import time
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
@@ -14,6 +16,20 @@ from rungproof.logic.proofs.job import Answers, Job, failed, serve
 
 #: Seconds beyond its own time after which a process is killed, and those it may take to begin.
 GRACE, START = 2.0, 20.0
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """What is started in here never sees Ctrl-C: a child that does, before our own code runs in it,
+    prints a traceback. The parent sees it at the end, and ends its children itself."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @dataclass
@@ -63,7 +79,8 @@ class _Pool:
     def _new(self) -> tuple[Any, Any]:
         ours, theirs = self.context.Pipe()
         process = self.context.Process(target=serve, args=(theirs,), daemon=True)
-        process.start()
+        with _no_interrupt():
+            process.start()
         theirs.close()
         return process, ours
 
