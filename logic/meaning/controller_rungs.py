@@ -85,9 +85,7 @@ class RungTyper:
         by = type_contact(stage.by, self.context) if stage.by is not None else None
         if (stage.by is not None and by is None) or (stage.preset is not None and preset is None):
             return None
-        return Stage(
-            name=stage.name, kind=stage.kind, preset=preset, by=by, retained=stage.retained, span=stage.span
-        )
+        return Stage(name=stage.name, kind=stage.kind, preset=preset, by=by, retained=stage.retained, span=stage.span)
 
     # -------------------------------------------------------------------- rungs
 

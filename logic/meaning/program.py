@@ -289,9 +289,7 @@ class Knob:
     """
 
     key: str
-    kind: Literal[
-        "tag", "operator", "disturbance", "fault", "power", "stop", "parameter", "free output"
-    ]
+    kind: Literal["tag", "operator", "disturbance", "fault", "power", "stop", "parameter", "free output"]
     type: Type
     unit: Unit | None
     low: float | int

@@ -30,8 +30,6 @@ rung run
 
 SAME_TAG = OK.replace("    pump", "    START_PB  memory bool\n    pump")
 SAME_RUNG = OK + "\nrung run\n    start_pb\n    => pump\n"
-#: Nothing violates it, and no run is long enough for the search to end early.
-ENDLESS = OK + '\nrequirement R1 "No end"\n    whenever start_pb has stood for 2 h then not pump\n'
 
 
 def refused(cli: Cli, path: Path, code: str) -> str:
@@ -160,11 +158,13 @@ def test_new_where_no_folder_can_be_made_makes_nothing(cli: Cli, tmp_path: Path)
     assert [each.name for each in (tmp_path / "full").iterdir()] == ["note.txt"]
 
 
-def test_ctrl_c_ends_in_one_line(tmp_path: Path) -> None:
-    """The whole process group is interrupted in mid-search: exit code 130, one line, no JSON left behind."""
+@pytest.mark.parametrize("proof", ["0", "60"])
+def test_ctrl_c_ends_in_one_line(tmp_path: Path, proof: str) -> None:
+    """The whole process group is interrupted in mid-search or mid-proof: exit code 130, one line, no JSON left."""
     path = tmp_path / "good.rung"
+    sealed = OK.replace("    rising start_pb\n", "    rising start_pb or pump\n")
     path.write_text(
-        OK + '\nrequirement R1 "No end"\n    whenever start_pb has stood for 2 h then not pump\n', encoding="utf-8"
+        sealed + '\nrequirement R1 "No end"\n    whenever start_pb has stood for 2 h then not pump\n', encoding="utf-8"
     )
     code = (
         "import rungproof.logic.api as api, sys\n"
@@ -176,7 +176,19 @@ def test_ctrl_c_ends_in_one_line(tmp_path: Path) -> None:
         "main.entry()\n"
     )
     running = subprocess.Popen(
-        [sys.executable, "-c", code, "check", str(path), "--time", "60", "--json", str(tmp_path / "result.json")],
+        [
+            sys.executable,
+            "-c",
+            code,
+            "check",
+            str(path),
+            "--time",
+            "60",
+            "--proof",
+            proof,
+            "--json",
+            str(tmp_path / "out.json"),
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -188,9 +188,7 @@ def test_numbers_with_memory_stay_within_their_bounds(text: str, xs: list[float]
 def test_pi_stays_within_its_tags_range(steps: list[tuple[float, float, int]]) -> None:
     """The output of pi is within the range of its tag at every scan."""
     tags = TAGS + "    out  memory  real V 0..10\n"
-    controller = _controller(
-        "rung r\n    => out := pi(x, y, gain = 3 V, integral = 2 s, direction = reverse)\n", tags
-    )
+    controller = _controller("rung r\n    => out := pi(x, y, gain = 3 V, integral = 2 s, direction = reverse)\n", tags)
     assert controller is not None
     value = controller.rungs[0].outputs[0].value
     assert isinstance(value, Pi)
