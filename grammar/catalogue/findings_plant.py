@@ -209,6 +209,14 @@ ENTRIES: tuple[Entry, ...] = (
         mend="give the part one contact more, and use that",
     ),
     Entry(
+        "contact-twice",
+        "warning",
+        "Contact {contact} stands twice, behind different things: it joins two points, and power finds a way round.",
+        (_spoilt(("        LS1\n        => K1\n", "        LS1\n        K1.1\n        => K1\n")),),
+        expected="a contact of its own in each place, or the same path before it in both",
+        mend="give the part one contact more, and use that",
+    ),
+    Entry(
         "layers-share",
         "note",
         'The program and circuit "{name}" both lean on {shared}: one failure there takes both.',

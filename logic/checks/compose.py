@@ -109,6 +109,8 @@ class Composer:
             moves += [self._tap, self._tap, self._tap, self._flip]
             if not self.orderly:
                 moves += [self._flip, self._bounce, self._together, self._repeat, self._back_to_rest]
+            if len(self.focus) > 1:
+                moves += [self._cycle]
         if profile.numbers:
             moves += [self._number]
         if self.shape.free and profile.frees:
@@ -133,6 +135,17 @@ class Composer:
         counts = [n for n in self.profile.counts if n <= MOST_EVENTS // 4] or [3]
         times = max(1, pick(self.draws, counts) + self.draws.below(3) - 1)
         self._repeat_tap(pick(self.draws, self.focus), times, self.profile.scan[1] * (1 + self.draws.below(2)))
+
+    def _cycle(self) -> None:
+        """Two in turn, over and over, as fast as scans go: what begins something and what ends it."""
+        first = pick(self.draws, self.focus)
+        second = pick(self.draws, [key for key in self.focus if key != first])
+        counts = [n for n in self.profile.counts if n < MOST_EVENTS // 8] or [2]
+        pace = self.profile.scan[1] * (2 + self.draws.below(3))
+        for _ in range(pick(self.draws, counts) + 1 + self.draws.below(2)):
+            for key in (first, second):
+                self._tap_for(key, self.profile.scan[1])
+                self.now += pace
 
     def _repeat_tap(self, key: str, times: int, scan: int) -> None:
         for _ in range(times):

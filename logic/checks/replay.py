@@ -16,6 +16,8 @@ from rungproof.logic.meaning.understand import understand_texts
 
 _OWN_PARTS = re.compile(r'\bparts\s+from\s+"([^"\n]+\.py)"')
 
+_TITLE = re.compile(r'^(scenario\s+")([^"\n]*)"', re.MULTILINE)
+
 
 @dataclass(frozen=True, slots=True)
 class ReplayResult:
@@ -56,6 +58,7 @@ def replay_story(program: Program, text: str, name: str = "story.rung") -> Repla
     files = {Path(source.path).name: source.text for source in program.sources}
     while name in files:
         name = f"again_{name}"
+    text = _told_apart(text, {scenario.name for scenario in program.scenarios})
     joined = text.rstrip("\n") + "\n\n" + "".join(f'use "{file}"\n' for file in files)
     understanding = understand_texts({name: joined, **files, **own_parts(program)})
     lines = text.count("\n") + 1
@@ -66,6 +69,11 @@ def replay_story(program: Program, text: str, name: str = "story.rung") -> Repla
     told = [scenario for scenario in again.scenarios if scenario.span.file == name]
     runs = list(scenario_runs(again, reference_engine(), told))
     return ReplayResult(tuple(run.result for run in runs), tuple(run.scenario.story for run in runs), own)
+
+
+def _told_apart(text: str, taken: set[str]) -> str:
+    """A story that has been pasted into the project may still be replayed from its file."""
+    return _TITLE.sub(lambda found: f'{found[1]}{found[2]}, again"' if found[2] in taken else found[0], text)
 
 
 def own_parts(program: Program) -> dict[str, str]:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.tree import Span
+from rungproof.logic.meaning.findings.contacts_twice import find_contacts_twice
 from rungproof.logic.meaning.findings.reach import Cone, Reach
 from rungproof.logic.meaning.program import Condition, Hazard, Plant, Program
 from rungproof.logic.meaning.requirements_reading import readings_of
@@ -24,6 +25,7 @@ def find_in_layers(program: Program, reach: Reach, reporter: Reporter) -> None:
     for hazard in program.hazards:
         _find_alone(hazard, reach, reporter)
     _find_shared_contacts(plant, reporter)
+    find_contacts_twice(plant, reporter)
     _find_shared_devices(plant, reporter)
 
 

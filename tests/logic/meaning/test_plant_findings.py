@@ -313,3 +313,13 @@ def test_what_comes_on_at_power_up_in_the_examples(example: str, outputs: set[st
     """The press wants both hands off and then on, which no single scan can see; the sump's floats start its pumps."""
     found = understand(Path(__file__).parents[3] / "examples" / example).diagnoses
     assert {d.message.split("`")[1] for d in found if d.code == "on-at-power-up"} == outputs
+
+
+def test_a_contact_before_which_the_same_stands_may_feed_two_rungs() -> None:
+    """One contact from the rail may feed two rungs; behind different things it joins what is drawn apart."""
+    text = SOUND.files["sample.rung"]
+    once = text.replace("        K1.1\n        fill\n", "        LS1\n        K1.1\n        fill\n")
+    twice = text.replace("        LS1\n        => K1\n", "        LS1\n        K1.1\n        => K1\n")
+    assert once != text != twice
+    assert "contact-twice" not in {d.code for d in understand_texts({"sample.rung": once}).diagnoses}
+    assert "contact-twice" in {d.code for d in understand_texts({"sample.rung": twice}).diagnoses}
