@@ -11,7 +11,7 @@ from rungproof.logic.meaning.program import Program
 
 #: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
 #: cores, and the clock cuts it after so many.
-DEFAULT_TIME_S, PATIENCE_S = 25.0, 75.0
+DEFAULT_TIME_S, PATIENCE_S = 18.0, 26.0
 
 #: Elements per second that an engine is counted on to work off on one core, by engine name;
 #: declared, about what a small machine of 2026 does. No measurement enters: same seed, same plan.

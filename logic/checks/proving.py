@@ -61,7 +61,8 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
     if result.word == "breakable":
         return Proof(None, "some course of the inputs would break it, so it rests on the plant")
     if result.word == "undecided":
-        trouble = result.why if result.why.startswith("internal error") else None
+        # a run that breaks it was found, and only the story of it is missing: no search may call that simulated
+        trouble = result.why if result.run is not None else None
         return Proof(None, f"not proved: {result.why}" if result.why else "not proved", trouble=trouble)
     return Proof(None, "")
 

@@ -10,7 +10,7 @@ from typing import Literal
 from rungproof.logic.meaning.program import Program, Requirement, Story
 from rungproof.logic.proofs.job import Answers, Job, failed, job_of, work
 from rungproof.logic.proofs.literals import Invariant
-from rungproof.logic.proofs.refute import Refutation, refutation
+from rungproof.logic.proofs.refute import TooLongError, refutation
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System, requirement_system, why_not
 from rungproof.logic.proofs.workers import decide_all
@@ -122,7 +122,10 @@ def _refuted(program: Program, system: System, found: ProofResult, answers: Answ
     known = replace(found, run=run, shortest=answers.bad.shortest, triggered=True)
     if program.plant is not None:
         return replace(known, word="breakable", why="with its inputs free some course of them breaks it")
-    shown: Refutation | None = refutation(program, system, run)
+    try:
+        shown = refutation(program, system, run)
+    except TooLongError:
+        return replace(known, why="what breaks it lasts too long without power to be replayed")
     if shown is None:
         return replace(known, why="internal error: the story found does not violate in the reference engine")
     return replace(known, word="violated", why="", story=shown.story, violated_at=shown.at)

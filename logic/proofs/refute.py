@@ -12,11 +12,18 @@ from rungproof.logic.checks.profile import profile_of
 from rungproof.logic.checks.shrink import Shrinker, ended_at
 from rungproof.logic.checks.stories import is_proper, tidy
 from rungproof.logic.meaning.program import Program, Story
-from rungproof.logic.proofs.run import Run, story_of
+from rungproof.logic.proofs.run import Run, outage_ticks, story_of, with_short_outages
 from rungproof.logic.proofs.system import System
 
 #: Runs that shrinking a story may take: it is short already.
 MOST_RUNS = 600
+
+#: A story without power for more ticks than this is not replayed: every one of them takes its time.
+MOST_OUTAGE_TICKS = 300_000
+
+
+class TooLongError(Exception):
+    """Raised where a run cannot be made short enough to replay it."""
 
 
 @dataclass(frozen=True)
@@ -29,8 +36,14 @@ class Refutation:
 
 
 def refutation(program: Program, system: System, run: Run) -> Refutation | None:
-    """The story of `run`, shrunk; None if the reference engine does not see it violate: an error of ours."""
+    """The story of `run`, shrunk; None if the reference engine does not see it violate: an error of ours.
+
+    Raises `TooLongError` for a run that is without power for too long to be replayed.
+    """
     name = system.requirement
+    run = with_short_outages(system, run)
+    if outage_ticks(run) > MOST_OUTAGE_TICKS:
+        raise TooLongError
     raw = tidy(program, story_of(program, system, run))
     at = violated_at(reference_engine(), program, raw, name)
     if at is None:

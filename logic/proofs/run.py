@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.proofs.evaluate import transition
@@ -28,6 +28,32 @@ def first_bad(system: System, run: Run) -> int | None:
         if shown[system.bad]:
             return place
     return None
+
+
+def with_short_outages(system: System, run: Run) -> Run:
+    """`run` with no pause longer than it takes to be bad, to a power of ten; as it was where that is bad no more.
+
+    A solver that may choose a pause of any length chooses weeks, and every tick of them is replayed.
+    """
+    longest = outage_ticks(run)
+    limit = 1
+    while limit < longest:
+        shorter = replace(run, given=tuple(_shortened(given, limit) for given in run.given))
+        if first_bad(system, shorter) is not None:
+            return shorter
+        limit *= 10
+    return run
+
+
+def outage_ticks(run: Run) -> int:
+    """Ticks without power, all pauses of a run together."""
+    return sum(int(given.get(OUTAGE_TICKS, 1)) for given in run.given)
+
+
+def _shortened(given: Mapping[str, Scalar], limit: int) -> Mapping[str, Scalar]:
+    if given.get(OUTAGE_TICKS, 1) <= limit:
+        return given
+    return {**given, OUTAGE_TICKS: limit}
 
 
 def least_inputs(system: System) -> dict[str, Scalar]:
