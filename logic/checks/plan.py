@@ -34,7 +34,7 @@ MOST_LONG_RUNS = 400
 
 #: Long runs that a group gets of the longest length for which its work suffices, and their share
 #: of that work: in the plain group, in others.
-LONG_RUNS, LONG_SHARE = (24, 4), (0.95, 0.8)
+LONG_RUNS, LONG_SHARE = (16, 3), (0.95, 0.8)
 
 #: Where not so many fit, a single run may take this share of its group's work.
 LONGEST_SHARE = 0.3
