@@ -14,7 +14,7 @@ from rungproof.plant.fitting import AssemblyError
 from rungproof.plant.operators import PLAIN
 from rungproof.plant.own_parts import PartFileError, load_parts
 
-HEATER = Path(__file__).with_name("heater.py")
+HEATER = Path(__file__).parents[2] / "examples" / "own_part" / "heater.py"
 
 
 def test_an_own_part_joins_the_plant(plant: Callable[..., Assembly]) -> None:

@@ -193,14 +193,14 @@ def test_every_rung_of_the_examples_is_drawn_whole(read_back: Reader, path: Path
     """Controllers and circuits alike, at the usual width and at a narrow one."""
     reporter = Reporter(CATALOGUE)
     text = path.read_text(encoding="utf-8")
-    blocks = parse_text(text, path.name, reporter).blocks
+    blocks = parse_text(text, str(path), reporter).blocks
     controller = path.with_name("controller.rung")
     if path.name == "plant.rung":
         blocks += parse_text(controller.read_text(encoding="utf-8"), controller.name, reporter).blocks
-    for sheet in [each for each in sheets_of(blocks) if each.rungs[0].span.file == path.name]:
+    for sheet in [each for each in sheets_of(blocks) if each.rungs[0].span.file == str(path)]:
         for rung in sheet.rungs:
             for width in (100, 50):
-                comments = comments_of([(path.name, text)])
+                comments = comments_of([(str(path), text)])
                 lines = draw_rung(rung, rails=sheet.rails, width=width, comments=comments, contacts=sheet.contacts)
                 assert read_back(lines) == network(rung, sheet.contacts)
                 assert not any("kind not known" in line for line in lines)
