@@ -14,7 +14,7 @@ EXPRESSION_WORDS = (
 )
 
 #: Words of the path, of outputs and of tag lines.
-PATH_WORDS = frozenset({"set", "reset", "retained", "power_up", "else"})
+PATH_WORDS = frozenset({"set", "reset", "retained", "power_up", "scanning", "else"})
 
 #: Words that begin a stage. The hyphenated ones can be no names anyway.
 STAGE_WORDS = frozenset({"pulse", "accumulating"})

@@ -61,6 +61,17 @@ ENTRIES: tuple[Entry, ...] = (
         mend="wire a sensor to an input tag and read the tag",
     ),
     Entry(
+        "scanning-in-a-rung",
+        "error",
+        "`scanning` tells whether the controller scans, and a rung is solved only while it does.",
+        (
+            _sample("\nrung run\n    start_pb\n    scanning\n    => running\n"),
+            _sample("\nrung run\n    start_pb\n    => running when not scanning\n"),
+        ),
+        expected="a tag, a stage or `power_up`; `scanning` is for requirements and expectations",
+        mend="leave the line out: in a rung it would always be on",
+    ),
+    Entry(
         "name-taken",
         "error",
         "The name `{name}` {how}.",

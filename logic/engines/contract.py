@@ -21,7 +21,7 @@ run. Stopped, it solves no scan, its terminals do what `on stop` says, and its m
 in a power cut; resumed, it begins as after power-up. The scan that a cut or a stop ends is not
 written. Requirements on tags alone look at scan ends and wherever the mode changes.
 Visible without a scan: outputs as the terminals are (dead: off, or 0), memory at its start
-value (retained: as the last scan left it), inputs as last read, `power_up` false; before the
+value (retained: as the last scan left it), inputs as last read, `power_up` and `scanning` false; before the
 first scan ends, inputs at their start values.
 """
 

@@ -120,7 +120,13 @@ class _Run:
 
     def _moment(self) -> Moment:
         seen = self.control.seen if self.control is not None else Seen()
-        return Moment(seen.tags, seen.stages, {**self.environment.values, **self.look}, power_up=seen.power_up)
+        return Moment(
+            seen.tags,
+            seen.stages,
+            {**self.environment.values, **self.look},
+            power_up=seen.power_up,
+            scanning=seen.scanning,
+        )
 
     def _leave(self, t: int) -> int:
         """Steps 5 to 7. Gives the time of the next boundary."""

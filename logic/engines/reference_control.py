@@ -37,6 +37,7 @@ class Seen:
     tags: dict[str, Scalar] = field(default_factory=dict)
     stages: dict[str, StageState] = field(default_factory=dict)
     power_up: bool = False
+    scanning: bool = False
 
 
 class Control:
@@ -60,7 +61,7 @@ class Control:
         for tag in self.outputs:
             held = self.held[tag.name]
             tags[tag.name] = nothing(tag) if held is None else held
-        self.seen = Seen(tags, dict(self.scanner.stages), self.scanner.power_up)
+        self.seen = Seen(tags, dict(self.scanner.stages), self.scanner.power_up, self.mode == "running")
 
     def enter(self, mode: Mode, free: Mapping[str, Scalar]) -> bool:
         """Step 3, at a boundary. Says whether it is an instant for requirements on tags alone."""

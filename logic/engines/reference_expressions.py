@@ -43,6 +43,7 @@ class Moment:
     nodes: Mapping[str, bool] = field(default_factory=dict)
     terminals: Mapping[str, bool] = field(default_factory=dict)
     power_up: bool = False
+    scanning: bool = False
     memory: dict[str, Any] = field(default_factory=dict)
     dt_ms: int = 0
     powered: bool = True
@@ -74,6 +75,10 @@ def _stage_reading(e: typed.StageReading, moment: Moment) -> int:
 
 def _power_up(e: typed.PowerUp, moment: Moment) -> bool:
     return moment.power_up
+
+
+def _scanning(e: typed.Scanning, moment: Moment) -> bool:
+    return moment.scanning
 
 
 def _part(e: typed.PartReading, moment: Moment) -> Any:
@@ -261,6 +266,7 @@ _VALUE: dict[type, Callable[[Any, Moment], Any]] = {
     typed.StageOutput: _stage_output,
     typed.StageReading: _stage_reading,
     typed.PowerUp: _power_up,
+    typed.Scanning: _scanning,
     typed.PartReading: _part,
     typed.NodeValue: _node,
     typed.TerminalValue: _terminal,

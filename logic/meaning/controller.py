@@ -23,7 +23,7 @@ from rungproof.logic.meaning.controller_tags import type_tag
 from rungproof.logic.meaning.expressions_numbers import is_literal, read_literal
 from rungproof.logic.meaning.program import Controller, Rung, Tag
 from rungproof.logic.meaning.scope import Context, Scope, Slots
-from rungproof.logic.meaning.typed import Expression, PowerUp, TagValue
+from rungproof.logic.meaning.typed import Expression, PowerUp, Scanning, TagValue
 from rungproof.logic.meaning.units import known_unit, same_dimension
 
 _MILLISECOND = known_unit("ms")
@@ -37,7 +37,7 @@ _STAND_IN_SCAN = (1, 1)
 class ControllerReading:
     """What was found out about the controller, be it whole or not.
 
-    `entries`: every tag, stage, reading (`float_hold.elapsed`) and `power_up`, each with
+    `entries`: every tag, stage, reading (`float_hold.elapsed`), `power_up` and `scanning`, each with
     its typed leaf, None where its own line is wrong. `tags`: those that are right.
     """
 
@@ -73,6 +73,8 @@ def type_controller(
     scope = Scope(entries, elsewhere or {})
     context = Context(scope, reporter, Slots("controller"), parameters, shortest_scan=scan[0])
     typed = _rungs(rungs, names, RungTyper(tags, context, set()), entries)
+    if rungs:  # only now: no rung may read it
+        entries["scanning"] = Scanning(type="bool", span=rungs[0].span)
     if head is None or _errors(reporter) > errors_before:
         return ControllerReading(None, entries, right)
     controller = Controller(head.name, scan[0], scan[1], right, tuple(typed), head.span)

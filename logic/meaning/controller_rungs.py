@@ -124,7 +124,7 @@ class RungTyper:
     def _target(self, output: tree.Output) -> Tag | None:
         name, reporter = output.target, self.context.reporter
         if name.text not in self.tags:
-            if name.text in self.stage_names or name.text == "power_up" or "." in name.text:
+            if name.text in self.stage_names or name.text in ("power_up", "scanning") or "." in name.text:
                 reporter.report("not-a-target", name.span, name=name.text)
             else:
                 self.context.scope.report_unknown(name, reporter)

@@ -98,7 +98,7 @@ class Watcher:
     def _varies(self, readings: Readings) -> bool:
         """Whether anything read can change in a run: parameters cannot."""
         tags = [n for n in readings.tags if self.tags[n].role != "parameter"]
-        return bool(tags or readings.stages or readings.plant or readings.power_up)
+        return bool(tags or readings.stages or readings.plant or readings.power)
 
     def _scope_lines(self, block: tree.Requirement) -> None:
         if block.outputs_free and not self.has_plant:

@@ -11,6 +11,7 @@ from rungproof.logic.meaning.typed import (
     Expression,
     PartReading,
     PowerUp,
+    Scanning,
     StageOutput,
     StageReading,
     TagValue,
@@ -20,12 +21,12 @@ from rungproof.logic.meaning.typed import (
 
 @dataclass(slots=True)
 class Readings:
-    """Names read. `spans` holds each tag, stage and `power_up` with its place; parts apart."""
+    """Names read. `spans` holds each tag, stage, `power_up` and `scanning` with its place; parts apart."""
 
     tags: set[str] = field(default_factory=set)
     stages: set[str] = field(default_factory=set)
     plant: set[str] = field(default_factory=set)
-    power_up: bool = False
+    power: bool = False
     spans: list[tuple[str, Span]] = field(default_factory=list)
 
 
@@ -57,8 +58,8 @@ def _note(node: Typed, readings: Readings) -> None:
         case StageOutput(stage=stage) | StageReading(stage=stage):
             readings.stages.add(stage)
             readings.spans.append((stage, node.span))
-        case PowerUp():
-            readings.power_up = True
-            readings.spans.append(("power_up", node.span))
+        case PowerUp() | Scanning():
+            readings.power = True
+            readings.spans.append(("power_up" if isinstance(node, PowerUp) else "scanning", node.span))
         case PartReading(key=key):
             readings.plant.add(key)

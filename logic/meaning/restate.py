@@ -42,8 +42,8 @@ from rungproof.grammar.tree import (
 )
 
 #: How a name reads: a tag or stage is on, a contact closed, a truth is a word (`S0.pressed`),
-#: a quantity belongs to a part (`header.level`), a moment is `power_up`.
-Manner = Literal["tag", "contact", "truth", "quantity", "moment"]
+#: a quantity belongs to a part (`header.level`), a moment is `power_up`, a mode `scanning`.
+Manner = Literal["tag", "contact", "truth", "quantity", "moment", "mode"]
 Lexicon = Callable[[str], Manner]
 
 _RELATION = {
@@ -157,6 +157,8 @@ class Restater:
             return _Piece(part, f"is not {word}", f"not be {word}")
         if manner == "moment":
             return _being("this", "the first scan with power" if holds else "not the first scan with power")
+        if manner == "mode":
+            return _being("the controller", "scanning" if holds else "without power or stopped")
         return _being(text, "on" if holds else "off")
 
     def _edge(self, edge: Edge, holds: bool) -> _Piece:
@@ -181,6 +183,12 @@ class Restater:
             if rising:
                 return part, f"becomes {word}", f"become {word}"
             return part, f"ceases to be {word}", f"cease to be {word}"
+        if manner == "mode":
+            return (
+                ("the controller", "begins to scan", "begin to scan")
+                if rising
+                else ("the controller", "ceases to scan", "cease to scan")
+            )
         return (text, "comes on", "come on") if rising else (text, "goes off", "go off")
 
     def _compared(self, compare: Compare, holds: bool) -> _Piece:

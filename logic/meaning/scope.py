@@ -51,6 +51,9 @@ class Scope:
         if name.text in self.entries:
             leaf = self.entries[name.text]
             return None if leaf is None else replace(leaf, span=name.span)
+        if name.text == "scanning":
+            reporter.report("scanning-in-a-rung", name.span)
+            return None
         if name.text in self.elsewhere:
             reporter.report("not-readable-here", name.span, name=name.text, reason=self.elsewhere[name.text])
             return None

@@ -66,6 +66,12 @@ class PowerUp(Typed):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Scanning(Typed):
+    """`scanning`, for requirements: true at the end of a scan and until the next look, false before
+    the first scan has ended, while power is away, and while the controller stands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartReading(Typed):
     """The plant's truth by flat key: `header.level`, `S0.1`, `feed_pump.turning`."""
 
@@ -252,6 +258,7 @@ Expression = (
     | StageOutput
     | StageReading
     | PowerUp
+    | Scanning
     | PartReading
     | NodeValue
     | TerminalValue

@@ -11,7 +11,7 @@ from rungproof.logic.meaning.machine_names import NamedScope
 from rungproof.logic.meaning.machine_signals import contact_entries, driven_inputs, sound_parts, truth_entries
 from rungproof.logic.meaning.restate import Manner
 from rungproof.logic.meaning.scope import Scope
-from rungproof.logic.meaning.typed import Expression, PowerUp
+from rungproof.logic.meaning.typed import Expression, PowerUp, Scanning
 from rungproof.plant.part import Part
 
 
@@ -55,7 +55,8 @@ class ProjectNames:
     def manner(self, name: str) -> Manner:
         """How a name reads in a restatement."""
         if name in self.controller:
-            return "moment" if isinstance(self.controller[name], PowerUp) else "tag"
+            leaf = self.controller[name]
+            return "moment" if isinstance(leaf, PowerUp) else "mode" if isinstance(leaf, Scanning) else "tag"
         if name in self.contacts:
             return "contact"
         truth = self.truths.get(name)

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from rungproof.logic.meaning.program import Controller, Program, Requirement, Tag
-from rungproof.logic.steps.controller import ELAPSED, POWER_UP, lower_scan, retained_names, start_of
+from rungproof.logic.steps.controller import ELAPSED, POWER_UP, SCANNING, lower_scan, retained_names, start_of
 from rungproof.logic.steps.monitors import INSTANT, lower_condition, lower_requirement
 from rungproof.logic.steps.node import (
     OFF,
@@ -152,7 +152,7 @@ class Builder:
             self._state(state, select(cut, lost, became[node]))
         normal = {name: became[node] for name, node in scan.outputs.items()}
         dark = {name: self._without_power(name, node, scan, kept) for name, node in normal.items()}
-        return {**normal, POWER_UP: first}, {**dark, POWER_UP: OFF}
+        return {**normal, POWER_UP: first, SCANNING: ON}, {**dark, POWER_UP: OFF, SCANNING: OFF}
 
     def _declare(self, scan: Step) -> None:
         """States and inputs of the scan itself, parameters as constant states."""

@@ -21,7 +21,7 @@ from rungproof.logic.proofs.system_builder import (
     Builder,
     System,
 )
-from rungproof.logic.steps.controller import ELAPSED, POWER_UP, lower_scan, retained_names, start_of
+from rungproof.logic.steps.controller import ELAPSED, POWER_UP, SCANNING, lower_scan, retained_names, start_of
 from rungproof.logic.steps.node import ON, Node, both, either, inverse, select, substitute, typed_constant, variable
 from rungproof.logic.steps.step import InputVariable, StateVariable
 
@@ -53,7 +53,7 @@ class StopsBuilder(Builder):
             self.next[LAST_SCAN] = select(running, length, self.states[LAST_SCAN].node)
         became = substitute([*scan.next.values(), *scan.outputs.values()], given)
         kept = retained_names(self.controller)
-        seen: dict[str, Node] = {POWER_UP: both(whole, first)}
+        seen: dict[str, Node] = {POWER_UP: both(whole, first), SCANNING: whole}
         for name, state in scan.states.items():
             after = select(running, became[scan.next[name]], state.node) if name in scan.next else state.node
             lost = after if name in kept else typed_constant(state.type, state.start)
@@ -63,7 +63,7 @@ class StopsBuilder(Builder):
                 seen[tag.name] = self._read(tag)
             elif tag.role == "output":
                 seen[tag.name] = self._held(tag, became[scan.outputs[tag.name]])
-        return {name: node for name, node in seen.items() if name in scan.outputs or name == POWER_UP}
+        return {name: node for name, node in seen.items() if name in scan.outputs or name in (POWER_UP, SCANNING)}
 
     def _read(self, tag: Tag) -> Node:
         """An input as last read."""

@@ -33,6 +33,8 @@ from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 ELAPSED = "scan elapsed"
 POWER_UP = "power_up"
+#: What monitors see besides: a scan has ended here, and none was lost to a cut or a stop.
+SCANNING = "scanning"
 
 #: Longer than any scan or pause a story can ask for (ms); bounds `scan elapsed`.
 LONGEST_ELAPSED = 2**31

@@ -201,6 +201,7 @@ _LOWER: dict[type, Callable[[Any, Scope, Node], Node]] = {
     typed.StageOutput: _leaf,
     typed.StageReading: _leaf,
     typed.PowerUp: _leaf,
+    typed.Scanning: _leaf,
     typed.PartReading: _leaf,
     typed.NodeValue: _leaf,
     typed.TerminalValue: _leaf,

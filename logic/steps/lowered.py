@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rungproof.logic.meaning.program import Controller, Program
-from rungproof.logic.steps.controller import lower_scan
+from rungproof.logic.steps.controller import POWER_UP, SCANNING, lower_scan
 from rungproof.logic.steps.monitors import lower_condition, lower_requirement
 from rungproof.logic.steps.node import Node, ordered, substitute, variable
 from rungproof.logic.steps.plant import LoweredPlant, lower_plant
@@ -72,7 +72,7 @@ class _Views:
             return self.plant.look[name]
         if self.controller is not None:
             tag = self.controller.tags.get(name)
-            held = name == "power_up" or "#" in name
+            held = name in (POWER_UP, SCANNING) or "#" in name
             if held or (tag is not None and tag.role != "parameter"):
                 return variable(SEEN + name, node.type)
         return node

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rungproof.logic.meaning.program import Controller, Expectation, Tag
-from rungproof.logic.steps.controller import POWER_UP, retained_names, start_of
+from rungproof.logic.steps.controller import POWER_UP, SCANNING, retained_names, start_of
 from rungproof.logic.steps.lowered import SEEN, LoweredProgram
 from rungproof.logic.steps.monitors import INSTANT
 from rungproof.logic.steps.node import (
@@ -203,7 +203,8 @@ class _Planner:
             if tag is not None and tag.role == "output":
                 self._terminal(tag, seen, held)
         self._see(variable(SEEN + POWER_UP, "bool"), FIRST, OFF, OFF)
-        plan.starts[variable(SEEN + POWER_UP, "bool")] = False
+        self._see(variable(SEEN + SCANNING, "bool"), ON, OFF, OFF)
+        plan.starts[variable(SEEN + POWER_UP, "bool")] = plan.starts[variable(SEEN + SCANNING, "bool")] = False
         self._name_tags(controller)
 
     def _see(self, seen: Node, publish: Node, when_off: Node, when_stopped: Node) -> None:

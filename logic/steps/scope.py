@@ -9,6 +9,7 @@ from rungproof.logic.meaning.typed import (
     NodeValue,
     PartReading,
     PowerUp,
+    Scanning,
     StageOutput,
     StageReading,
     TagValue,
@@ -18,7 +19,7 @@ from rungproof.logic.steps.node import Node, apply, constant
 from rungproof.logic.steps.operators import Scalar, Type
 from rungproof.logic.steps.step import StateVariable
 
-Leaf = TagValue | StageOutput | StageReading | PowerUp | PartReading | NodeValue | TerminalValue
+Leaf = TagValue | StageOutput | StageReading | PowerUp | Scanning | PartReading | NodeValue | TerminalValue
 
 
 @dataclass
@@ -69,3 +70,5 @@ def flat_name(leaf: Leaf) -> str:
             return f"{name}#{field_}"
         case PowerUp():
             return "power_up"
+        case Scanning():
+            return "scanning"

@@ -294,7 +294,7 @@ class Maker:
     def _watched(self, more: list[str]) -> str:
         if more and self.chance(0.5):
             return self.random.choice(more)
-        return self.random.choice([self.contact(), self._bool()])
+        return self.random.choice([self.contact(), self._bool(), self._bool(), "scanning", "not scanning"])
 
     def _form(self, more: list[str]) -> str:
         a, b, c = (self._watched(more) for _ in range(3))

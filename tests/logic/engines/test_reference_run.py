@@ -170,6 +170,25 @@ def test_power_up_is_seen_with_the_scan_it_was_in() -> None:
     assert cut.judgements["power"].violated_at == 70
 
 
+def test_scanning_is_off_before_the_first_scan_and_through_a_cut_and_a_stop() -> None:
+    """`scanning` is on at every scan end and off at the instants where nobody scans, whatever the reason."""
+    text = RIG + '\nrequirement on "x"\n    never scanning\n\nrequirement off "x"\n    never not scanning\n'
+    assert run(text, 100).judgements["on"].violated_at == 20
+    assert run(text, 100).judgements["off"].violated_at is None
+    for key in ("controller!cut", "controller!stopped"):
+        judgements = run(text, 100, (50, key, True), (70, key, False)).judgements
+        assert judgements["off"].violated_at == 60  # a cut and a stop take effect at the next scan end
+
+
+def test_a_response_that_asks_for_scanning_starts_anew_after_a_cut() -> None:
+    """`A and scanning has stood for T` counts from the first scan after the power came back."""
+    text = RIG + '\nrequirement r "x"\n    whenever scanning has stood for 40 ms then not scanning\n'
+    assert run(text, 200).judgements["r"].violated_at == 60
+    assert (
+        run(text, 200, (50, "controller!cut", True), (80, "controller!cut", False)).judgements["r"].violated_at == 140
+    )
+
+
 def test_memory_lost_in_a_cut_falls() -> None:
     """Monitors see what a cut takes, and keep their own memory through it."""
     events = [

@@ -96,6 +96,16 @@ def _restated(head: str, form: str) -> str:
             "after power_up never run until rising a",
             "From the first scan after power comes, run must be off until a comes on.",
         ),
+        (
+            "whenever a and scanning has stood for 1 s then run",
+            "Whenever a is on and the controller is scanning and this has stood for 1 s without a break, "
+            "run must be on.",
+        ),
+        ("never run and not scanning", "At no instant may run be on while the controller is without power or stopped."),
+        (
+            "never rising scanning and run",
+            "At no instant may the controller begin to scan while run is on.",
+        ),
         ("at most 15 rising run in any 1 h", "In any stretch of 1 h, run may come on at most 15 times."),
         ("at most 1 rising run in any 1 h", "In any stretch of 1 h, run may come on at most once."),
         ("a before run", "At no instant may run be on unless, then or earlier in the run, a is on."),

@@ -142,8 +142,12 @@ class SmallMaker:
             lines += ["", 'assume "Generated"', "    not in_0"]
         return lines
 
+    def watched(self) -> str:
+        """What a requirement may look at: a contact, or whether the controller scans."""
+        return self.random.choice(["", "not "]) + "scanning" if self.random.random() < 0.1 else self.contact()
+
     def form(self) -> str:
-        a, b, c = (self.contact() for _ in range(3))
+        a, b, c = (self.watched() for _ in range(3))
         time = f"{self.random.randint(1, 3)} ms"
         return self.random.choice(
             [

@@ -134,8 +134,12 @@ class Small:
 
     # ------------------------------------------------------------- requirements
 
+    def watched(self) -> str:
+        """What a requirement may look at: a contact, or whether the controller scans."""
+        return self.random.choice(["", "not "]) + "scanning" if self.random.random() < 0.1 else self.contact()
+
     def form(self) -> str:
-        a, b, c = (self.contact() for _ in range(3))
+        a, b, c = (self.watched() for _ in range(3))
         time = "wait" if self.wait and self.chance(0.3) else f"{self.random.randint(1, 5)} ms"
         written = self.random.choice(self.written)
         return self.pick(
