@@ -77,7 +77,7 @@ def mistakes(parts: Sequence[Part]) -> list[PartProblem]:
         try:
             problems += _rehearse(part)
         except Exception as error:
-            problems.append(PartProblem(part.name, "", *_words(part, error)))
+            problems.append(PartProblem(part.name, "", *words_of(part.kind, error)))
     return problems
 
 
@@ -103,13 +103,13 @@ def _lacks(part: Part, method: str, names: set[str], what: str) -> list[PartProb
     return [PartProblem(part.name, "", f"its `{method}` gives no {what} `{name}`", mend) for name in sorted(names)]
 
 
-def _words(part: Part, error: Exception) -> tuple[str, str]:
-    """What went wrong and where in the user's file, and the mend."""
+def words_of(kind: str, error: Exception) -> tuple[str, str]:
+    """What went wrong in a user's own part of this `kind`, where in the user's file, and the mend."""
     own = [f for f in traceback.extract_tb(error.__traceback__) if f.filename != __file__]
     line = f" in line {own[-1].lineno}" if own else ""
     if isinstance(error, LookedIntoError):
-        return f"{part.kind} looks into a value{line}", ALLOWED
+        return f"{kind} looks into a value{line}", ALLOWED
     if isinstance(error, KeyError):
         mend = "declare it as an input, a variable or a fault"
-        return f"{part.kind} asks for {error}{line}, which it has not declared", mend
-    return f"{part.kind} stops with {type(error).__name__}: {error}{line}", ""
+        return f"{kind} asks for {error}{line}, which it has not declared", mend
+    return f"{kind} stops with {type(error).__name__}: {error}{line}", ""

@@ -284,7 +284,11 @@ def _both_int(left: Operand, right: Operand) -> bool:
     literals = [o for o in (left, right) if isinstance(o, Literal)]
     if len(literals) == 2 and any(o.unit is not None for o in literals):
         return False
-    return all(o.value.denominator == 1 if isinstance(o, Literal) else o.type == "int" for o in (left, right))
+    return all(_whole(o) if isinstance(o, Literal) else o.type == "int" for o in (left, right))
+
+
+def _whole(literal: Literal) -> bool:
+    return literal.value.denominator == 1 and not literal.pointed
 
 
 def _of_type(operand: Operand, kind: Type, context: Context) -> Expression | None:

@@ -1,7 +1,8 @@
 """Literals, and how numbers of different units and types are brought together.
 
 A literal has no type of its own: `5` is an int beside an int and a real beside a real. It
-is read as an exact fraction, converted exactly, and rounded once at the end.
+is read as an exact fraction, converted exactly, and rounded once at the end. Only where it
+multiplies or divides, a point in it makes it real: who writes `raw / 7.0` wants no whole quotient.
 """
 
 from __future__ import annotations
@@ -26,11 +27,12 @@ _LARGEST_EXPONENT = 330
 
 @dataclass(frozen=True, slots=True)
 class Literal:
-    """A number as written: its exact value, its unit, its place."""
+    """A number as written: its exact value, its unit, its place, and whether it has a point in it."""
 
     value: Fraction
     unit: Unit | None
     span: tree.Span
+    pointed: bool = False
 
     def stands_in(self, unit: Unit | None) -> Fraction:
         """Its exact value in another unit of its dimension."""
@@ -58,7 +60,7 @@ def read_literal(node: tree.Expression, reporter: Reporter) -> Literal | None:
     unit = read_unit(node.unit, node.span, reporter) if node.unit is not None else None
     if value is None or (node.unit is not None and unit is None):
         return None
-    return Literal(sign * value, unit, span)
+    return Literal(sign * value, unit, span, "." in node.text)
 
 
 def exact_value(node: tree.Number, reporter: Reporter) -> Fraction | None:

@@ -14,6 +14,7 @@ from rungproof.logic.meaning.units import convert
 from rungproof.plant import clauses as neutral
 from rungproof.plant.assembly import Assembly, AssemblyError
 from rungproof.plant.part import Mover, Part, PartError
+from rungproof.plant.rehearsal import words_of
 
 
 @dataclass(slots=True)
@@ -87,6 +88,13 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
         span = _place(line, *place) if place else line.span
         fields = {"kind": line.kind, "name": line.name, "problem": error.message}
         reporter.report("part-impossible", span, mend=error.mend or None, **fields)
+        return None
+    except Exception as error:
+        if part_class.__module__.startswith("rungproof.plant."):
+            raise  # ours to mend, not the user's
+        problem, mend = words_of(line.kind, error)
+        fields = {"kind": line.kind, "name": line.name, "problem": problem}
+        reporter.report("part-impossible", line.span, mend=mend or None, **fields)
         return None
 
 

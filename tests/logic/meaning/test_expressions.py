@@ -106,6 +106,13 @@ def test_a_whole_literal_is_an_int_beside_an_int(value: Value) -> None:
     assert (found.type, found.low, found.high) == ("int", 1, 101)
 
 
+def test_a_factor_with_a_point_is_real(value: Value) -> None:
+    """number / 7.0 is a real quotient, and number / 7 a whole one."""
+    assert value(TAGS, "number", "round(number / 7.0)").type == "int"
+    assert value(TAGS, "number", "number / 7").type == "int"
+    assert value(TAGS, "plain", "number * 2.0").type == "real"
+
+
 def test_an_int_becomes_real_beside_a_real(value: Value) -> None:
     """An int meets a real as a real, without being asked."""
     found = value(TAGS, "plain", "plain + number")

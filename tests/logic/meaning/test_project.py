@@ -139,3 +139,25 @@ class Sundial(Part):
     on_disk, in_memory = understand(tmp_path), understand_texts({"a.rung": text, "own.py": own})
     assert on_disk.diagnoses == in_memory.diagnoses == ()
     assert on_disk.program is not None and in_memory.program is not None
+
+
+def test_a_part_that_cannot_be_made_is_a_mistake_at_its_line() -> None:
+    """Whatever a user's own class raises as it is made stands at the part's line, with the line in its file."""
+    own = """from rungproof.plant import Output, Part, Variable
+
+
+class Sundial(Part):
+    kind = "sundial"
+    variables = (Variable("noon", "bool", False),)
+    outputs = (Output("noon", "bool"),)
+
+    def __init__(self, name, given, dt_ms):
+        1 / 0
+
+    def step(self, ops, state, inputs, faults):
+        return {"noon": state["noon"]}
+"""
+    text = 'plant "Yard" every 10 ms parts from "own.py"\n    sundial D1\n    supply P24   24 V\n'
+    found = understand_texts({"a.rung": text, "own.py": own}).diagnoses
+    assert [(d.code, d.span.line) for d in found] == [("part-impossible", 2)]
+    assert "ZeroDivisionError: division by zero in line 10" in found[0].message
