@@ -92,8 +92,8 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     except Exception as error:
         if part_class.__module__.startswith("rungproof.plant."):
             raise  # ours to mend, not the user's
-        problem, mend = words_of(line.kind, error)
-        fields = {"kind": line.kind, "name": line.name, "problem": problem}
+        words, mend = words_of(line.kind, error)
+        fields = {"kind": line.kind, "name": line.name, "problem": words}
         reporter.report("part-impossible", line.span, mend=mend or None, **fields)
         return None
 
