@@ -127,6 +127,7 @@ def _new(command: argparse.ArgumentParser) -> None:
 def _check(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--stories", metavar="DIR", help="write the story of each violation as a file for `replay`")
+    command.add_argument("--junit", type=path, metavar="FILE", help="the verdicts as JUnit XML, for build servers")
     command.add_argument("--certificates", metavar="DIR", help="write the certificate of each proof, for `recheck`")
     command.add_argument(
         "--proof",
@@ -152,7 +153,10 @@ def _run(command: argparse.ArgumentParser) -> None:
 
 def _account(command: argparse.ArgumentParser) -> None:
     command.add_argument("--every", dest="every_ms", type=time_ms, metavar="TIME", help="tell numbers at this interval")
-    command.add_argument("--only", metavar="NAMES", help="tags and signals to tell, commas between")
+    command.add_argument("--only", metavar="NAMES", help="tags and signals to tell and to write, commas between")
+    command.add_argument("--vcd", type=path, metavar="FILE", help="write the run as a value change dump, for viewers")
+    command.add_argument("--csv", type=path, metavar="FILE", help="write it as a table, one row an instant or --every")
+    command.add_argument("--parquet", type=path, metavar="FILE", help="the same table as Parquet (wants pyarrow)")
 
 
 def _replay(command: argparse.ArgumentParser) -> None:

@@ -12,7 +12,7 @@ from rungproof.logic.checks.verdict import CheckResult
 from rungproof.logic.commands.errors import CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
-from rungproof.logic.commands.output import write_file
+from rungproof.logic.commands.output import Pending, write_file
 from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import (
@@ -24,12 +24,14 @@ from rungproof.logic.commands.verdict_text import (
     print_verdicts,
 )
 from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.waveforms.junit import junit_text
 
 
 def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
         folder = _folder(arguments.stories)
         certificates = _folder(arguments.certificates)
+        junit = None if arguments.junit is None else Pending.at(arguments.junit)
         understood = understand(arguments.path)
         with ProgressLine() as progress:
             result = _checked(arguments, understood, progress)
@@ -38,6 +40,8 @@ def execute(arguments: Namespace) -> int:
             _write_stories(folder, result)
         if certificates is not None:
             _write_certificates(certificates, result)
+        if junit is not None:
+            junit.write(junit_text(result, arguments.path))
         output.write(arguments, result.exit_code, **_json(understood, result))
     return result.exit_code
 

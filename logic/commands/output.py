@@ -39,10 +39,11 @@ class Pending:
             raise _unwritable(path, error) from error
         return cls(target, Path(name))
 
-    def write(self, text: str) -> None:
+    def write(self, content: str | bytes) -> None:
+        """Text is written as UTF-8, its line ends as they are."""
         try:
-            with open(self.beside, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
+            with open(self.beside, "wb") as file:
+                file.write(content.encode("utf-8") if isinstance(content, str) else content)
                 file.flush()
                 os.fsync(file.fileno())
             _take_over_mode(self.target, self.beside)

@@ -20,11 +20,12 @@ from rungproof.logic.commands.json_output import JsonOutput, findings_json, sour
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.telling import told
 from rungproof.logic.commands.verdict_text import print_scenario, print_where
+from rungproof.logic.commands.waveform_output import WaveformOutput
 from rungproof.logic.meaning.program import Program, Scenario, SourceText
 
 
 def execute(arguments: Namespace) -> int:
-    with JsonOutput.of(arguments) as output:
+    with JsonOutput.of(arguments) as output, WaveformOutput.of(arguments) as waveforms:
         screen = Screen.standard(quiet=output.takes_screen)
         reporter = Reporter(CATALOGUE)
         story = Path(arguments.story)
@@ -41,7 +42,11 @@ def execute(arguments: Namespace) -> int:
         if not result.scenarios:
             texts = (*understood.sources, SourceText(story.name, text, ""))
             return _refuse(arguments, screen, output, result.diagnoses, texts)
+        if waveforms.files and len(result.scenarios) > 1:
+            count = len(result.scenarios)
+            raise CommandError(f"{arguments.story} holds {count} scenario blocks, and a waveform is of one run.")
         runs = _print(screen, understood.program, result, arguments)
+        waveforms.write(arguments, screen, understood.program, result.stories[0], result.scenarios[0].name)
         output.write(
             arguments,
             result.exit_code,

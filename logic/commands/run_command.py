@@ -13,13 +13,14 @@ from rungproof.logic.commands.json_output import JsonOutput, findings_json, sour
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.telling import told
 from rungproof.logic.commands.verdict_text import print_scenario, print_where
+from rungproof.logic.commands.waveform_output import WaveformOutput
 from rungproof.logic.evidence.run_account import idle_scenario
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.understand import Understanding
 
 
 def execute(arguments: Namespace) -> int:
-    with JsonOutput.of(arguments) as output:
+    with JsonOutput.of(arguments) as output, WaveformOutput.of(arguments) as waveforms:
         screen = Screen.standard(quiet=output.takes_screen)
         understood = understand(arguments.path)
         common = {"sources": sources_json(understood.sources), "findings": findings_json(understood.diagnoses)}
@@ -29,6 +30,7 @@ def execute(arguments: Namespace) -> int:
             return FILES_WRONG
         result = told(understood.program, _chosen(understood.program, arguments.scenario), arguments)
         _print(screen, understood, result, arguments)
+        waveforms.write(arguments, screen, understood.program, result.story, result.scenario.name)
         output.write(arguments, result.exit_code, **common, run=result.to_json())
     return result.exit_code
 

@@ -37,7 +37,7 @@ def run_account(
 
     Raises `ValueError` for a run too long to tell, `KeyError` for a name in `only` that is not there.
     """
-    _affordable(program, scenario.story)
+    affordable(program, scenario.story)
     alone = replace(program, scenarios=(scenario,))
     run = next(iter(scenario_runs(alone, None, [scenario])))
     trace = fast_engine().run(alone, scenario.story, watch=frozenset(), record=True).trace
@@ -49,7 +49,7 @@ def run_account(
     return ToldRun(run.result, account, story_block(program, scenario.story, scenario.name))
 
 
-def _affordable(program: Program, story: Story) -> None:
+def affordable(program: Program, story: Story) -> None:
     """A run is told from memory: one that does not fit is refused before it eats the machine."""
     controller, plant = program.controller, program.plant
     instant = plant.tick if plant is not None else controller.scan_low if controller is not None else 1

@@ -1,0 +1,1 @@
+"""Runs written down for other programs: value change dumps, tables, test reports."""
