@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from rungproof.logic.proofs.encode_bits import Circuit, Encoded, Encoder
-from rungproof.logic.proofs.intervals import ranges
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.thresholds import Bits
+from rungproof.logic.steps.intervals import ranges
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from rungproof.logic.proofs.intervals import Interval, intervals_of
+from rungproof.logic.steps.intervals import Interval, intervals_of
 from rungproof.logic.steps.node import Node, ordered
 
 #: A bool is one solver literal, a number a list of them, the last being its sign.

@@ -17,8 +17,8 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from rungproof.logic.proofs.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
 from rungproof.logic.proofs.literals import Clause, Literal
+from rungproof.logic.steps.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
 from rungproof.logic.steps.node import (
     OFF,
     ON,
