@@ -10,6 +10,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
 
+from rungproof.grammar import tree
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.files import read_file_text
@@ -20,7 +21,10 @@ from rungproof.logic.checks.replay import ReplayResult, replay_story
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult, SearchFigures
 from rungproof.logic.commands.output import write_file
-from rungproof.logic.evidence.drawing_text import WIDTH, comments_of, draw_sheet, sheets_of
+from rungproof.logic.evidence.drawing_text import WIDTH, Comments, Sheet, comments_of, draw_sheet, sheets_of
+from rungproof.logic.evidence.drawn.index_page import drawn_files
+from rungproof.logic.evidence.drawn.rung_svg import WIDTH as SVG_WIDTH
+from rungproof.logic.evidence.drawn.rung_svg import Context
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.project import Project, load_path
@@ -176,6 +180,14 @@ def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH) -> 
     return drawing_of(read_to_draw(path), rungs, width=width)
 
 
+def draw_svg(path: str | Path, rungs: Iterable[str] = (), *, width: float = SVG_WIDTH) -> dict[str, str]:
+    """Rungs as SVG, one to one with the file: file names to texts, `index.html` and a file for each rung.
+
+    Args: `rungs`, names (all); `width`, CSS pixels between the rails. Raises as `draw` does.
+    """
+    return svg_files_of(read_to_draw(path), rungs, width=width)
+
+
 def read_to_draw(path: str | Path) -> Project:
     """Read a project line by line, whatever it means. Raises `FilesWrongError` for an unreadable line."""
     reporter = Reporter(CATALOGUE)
@@ -187,16 +199,32 @@ def read_to_draw(path: str | Path) -> Project:
 
 def drawing_of(project: Project, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
     """`draw` of what has been read already."""
+    sheets = _sheets(project, rungs)
+    return "\n".join(draw_sheet(sheet, width=width, comments=_comments(project)) for sheet in sheets)
+
+
+def svg_files_of(project: Project, rungs: Iterable[str] = (), *, width: float = SVG_WIDTH) -> dict[str, str]:
+    """`draw_svg` of what has been read already."""
+    names = [block.name for block in project.blocks if isinstance(block, tree.Controller | tree.Plant)]
+    context = Context.of(project.blocks, _comments(project))
+    return drawn_files(_sheets(project, rungs), context, f"Rungs of {names[0] if names else 'a project'}", width=width)
+
+
+def _sheets(project: Project, rungs: Iterable[str]) -> list[Sheet]:
+    """The sheets that hold a rung of the names in `rungs` (empty: all), each with those alone."""
     sheets = sheets_of(project.blocks)
     wanted = list(rungs)
     known = {rung.name for sheet in sheets for rung in sheet.rungs}
     for name in wanted:
         if name not in known:
             raise KeyError(f"no rung is called `{name}`; there are: {', '.join(sorted(known)) or 'none'}")
-    comments = comments_of((source.path, source.text) for source in project.sources)
     if wanted:
         sheets = [replace(s, rungs=tuple(r for r in s.rungs if r.name in wanted)) for s in sheets]
-    return "\n".join(draw_sheet(sheet, width=width, comments=comments) for sheet in sheets if sheet.rungs)
+    return [sheet for sheet in sheets if sheet.rungs]
+
+
+def _comments(project: Project) -> Comments:
+    return comments_of((source.path, source.text) for source in project.sources)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

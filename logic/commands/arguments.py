@@ -173,7 +173,13 @@ def _recheck(command: argparse.ArgumentParser) -> None:
 def _draw(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to draw (all)")
-    command.add_argument("-o", "--output", metavar="FILE", help="write the drawing to a file")
+    command.add_argument(
+        "-o",
+        "--output",
+        type=path,
+        metavar="WHERE",
+        help="a folder: SVG files with a page that shows them; FILE.svg: one rung; FILE.txt: the text drawing",
+    )
     command.add_argument("--width", type=columns, default=100, metavar="COLUMNS", help="of the drawing (100)")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,6 +65,22 @@ def write_file(path: str | Path, text: str) -> None:
         pending.write(text)
     finally:
         pending.drop()
+
+
+def write_folder(folder: str | Path, files: Mapping[str, str]) -> None:
+    """Write files into a folder, which is made if its parent is there; other files in it stay.
+
+    Raises `CommandError` where that cannot be done.
+    """
+    where = Path(folder)
+    try:
+        where.mkdir(exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = reason_of(error) if isinstance(error, OSError) else str(error)
+        mend = "Name a folder that is not there yet, or one that may be written."
+        raise CommandError(f"{folder} cannot be made: {reason}.", mend) from error
+    for name, text in files.items():
+        write_file(where / name, text)
 
 
 def _take_over_mode(target: Path, beside: Path) -> None:

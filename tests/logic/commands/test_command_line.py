@@ -252,6 +252,22 @@ def test_draw_draws_all_or_the_named_rungs(said: Said, tmp_path: Path) -> None:
     assert written.endswith("verify on the real machine.\n")
 
 
+def test_draw_writes_svg_into_a_folder_or_one_rung_into_a_file(said: Said, tmp_path: Path) -> None:
+    """A folder gets a file for each rung and a page; FILE.svg wants exactly one rung."""
+    said("new", tmp_path / "first")
+    code, out, _ = said("draw", tmp_path / "first", "-o", tmp_path / "sheets")
+    assert code == 0
+    assert "4 drawings written" in out
+    names = sorted(path.name for path in (tmp_path / "sheets").iterdir())
+    assert names == ["index.html", "rung-reset.svg", "rung-run.svg", "rung-shown.svg", "rung-trip.svg"]
+    assert said("draw", tmp_path / "first", "trip", "-o", tmp_path / "trip.svg")[0] == 0
+    assert (tmp_path / "trip.svg").read_text(encoding="utf-8").startswith("<svg")
+    code, _, err = said("draw", tmp_path / "first", "-o", tmp_path / "all.svg")
+    assert code == 2
+    assert "is one file, and there are 4 rungs to draw" in err
+    assert said("draw", tmp_path / "first", "-o", tmp_path / "no" / "such")[0] == 2
+
+
 def test_draw_refuses_a_file_with_an_unreadable_line(said: Said, good: Path) -> None:
     """A drawing that lacks a line would be signed as if it were whole."""
     good.write_text(

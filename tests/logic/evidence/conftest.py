@@ -5,11 +5,16 @@ Written apart from the code that draws: it knows the symbols, and nothing of pic
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
+
+#: pytest's importlib mode puts no folder on the path: the readers here, and the generators of the engines' tests.
+sys.path += [str(Path(__file__).parent), str(Path(__file__).parents[1] / "engines")]
 
 CONTACTS = {"| |": "contact", "|/|": "not", "|P|": "rising", "|N|": "falling"}
 COILS = {"( )": "coil", "(/)": "negated", "(S)": "set", "(R)": "reset"}
