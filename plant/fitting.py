@@ -84,8 +84,12 @@ def _sight_problems(part: Part, wanted: Input, by_name: Mapping[str, Part]) -> l
         if isinstance(part, Mover) and name in (part.source, part.destination):
             return []
         return [PartProblem(part.name, slot, f"there is no part `{name}`")]
-    if output in {o.name for o in other.outputs}:
+    shown = next((o for o in other.outputs if o.name == output), None)
+    if shown is not None and shown.unit in (wanted.unit, None):
         return []
+    if shown is not None:
+        message = f"reads `{wanted.of}` in {wanted.unit}, and {other.kind} `{name}` shows it in {shown.unit}"
+        return [PartProblem(part.name, slot, message)]
     able = [p.name for p in by_name.values() if output in {o.name for o in p.outputs}]
     mend = f"name one that does: {', '.join(able)}" if able else ""
     return [PartProblem(part.name, slot, f"looks at `{wanted.of}`, but {other.kind} `{name}` shows no {output}", mend)]

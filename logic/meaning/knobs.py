@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from rungproof.logic.meaning.machine_supplies import is_supply
+from rungproof.logic.meaning.machine_supplies import can_be_cut
 from rungproof.logic.meaning.program import Knob, Tag
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.meaning.units import parse_unit
@@ -36,7 +36,7 @@ def knobs_of(around: Surroundings) -> dict[str, Knob]:
         found += _tags(around, "input", "tag")
     for part in parts:
         found += _people_and_world(part)
-    found += [_switch(f"{p.name}!lost", "power", "the supply is lost") for p in parts if is_supply(p)]
+    found += [_switch(f"{p.name}!lost", "power", "the supply is lost") for p in parts if can_be_cut(p)]
     if around.has_controller:
         found += [
             _switch("controller!cut", "power", "the controller has no power"),
@@ -73,7 +73,7 @@ def _of_input(key: str, each: Input, kind: Kind) -> Knob:
 
 def _faults(part: Part) -> Iterable[Knob]:
     """The part's own faults, then those of its contacts. The loss of a supply stands under power."""
-    own = [f for f in part.faults if not (f.name == "lost" and is_supply(part))]
+    own = [f for f in part.faults if not (f.name == "lost" and can_be_cut(part))]
     yield from (_switch(f"{part.name}!{f.name}", "fault", f.words) for f in own)
     for contact in part.contacts:
         yield from (_switch(f"{part.name}.{contact.name}!{f.name}", "fault", f.words) for f in CONTACT_FAULTS)

@@ -10,8 +10,13 @@ from rungproof.plant.part import Part
 
 
 def is_supply(part: Part) -> bool:
-    """A part that shows `live` and can be lost."""
-    return "live" in {o.name for o in part.outputs} and "lost" in {f.name for f in part.faults}
+    """A part that things are fed from: it shows whether it is `live`."""
+    return "live" in {o.name for o in part.outputs}
+
+
+def can_be_cut(part: Part) -> bool:
+    """A supply that can be lost by itself, not only through a fuse or a breaker behind it."""
+    return is_supply(part) and "lost" in {f.name for f in part.faults}
 
 
 def supply_named(name: Name, machine: Machine, fed: str, reporter: Reporter) -> str | None:

@@ -122,7 +122,33 @@ EVERYTHING = """
     motor M1 runs up 1 s, runs down 5 s
     fan F1 runs up 3 s, runs down 8 s, airflow contact closes at 60 %, opens at 40 %
     press PR1 stroke 300 mm, advances in 2 s, returns in 1 s
-"""
+    fuse FU1 from P24
+    fuse FU2
+    breaker QF1 from FU1, make contact, break contact
+    breaker QF2
+    common C0 from QF1
+    delay_relay KT1 operates after 200 ms, make contact, break contact
+    delay_relay KT2 operates after 20 ms, releases after 100 ms, make contact
+    latching_relay K5 make contact, break contact
+    overload_relay FR1 watches M1, trips after 0.2 s, cools in 0.3 s, make contact, break contact
+    overload_relay FR2 watches F1, trips after 0.2 s, cools in 0.3 s, automatic reset, break contact
+    safety_module K9 discrepancy 50 ms, monitored reset, make contacts 2, break contact
+    safety_module K8 automatic reset, make contact
+    key_switch S7 positions 2
+    dial R1 gives 0..10 V, starts at 40 %
+    dial R2 gives 4..20 mA
+    two_hand_station S5 together within 500 ms
+    flow_switch FS1 behind feed_pump, lifts at 3 L/min, falls at 2 L/min, make contact
+    flow_switch FS2 behind drip_lines, lifts at 3 L/min, after 50 ms, break contact
+    flow_meter FT1 behind feed_pump, reads 0..20 L/min as 4..20 mA, lag 1 s, pulse 500 mL
+    flow_meter FT2 behind mains, reads 0..20 L/min as 0..10 V
+    drive U1 ready after 20 ms, runs up 1 s, runs down 3 s, deadband 0.5 V
+    drive U2 fixed speed, runs up 1 s
+    mixer A1 mixes in 30 s, settles in 10 min, runs up 1 s, runs down 2 s
+    water_heater E1 power 3 kW, holding 100 mL, loses 12 W, thermostat opens at 21 degC, closes at 20.2 degC, {limiter}
+    door D5 opens in 0.4 s, closes in 0.5 s
+    beacon H5 flashes every 500 ms
+""".format(limiter="limiter opens at 21.1 degC")
 
 
 class Run:

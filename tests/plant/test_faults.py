@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import pytest
@@ -12,25 +13,47 @@ from rungproof.plant.operators import PLAIN
 FAULTS = [(kind, fault.name) for kind, part in KINDS.items() for fault in part.faults]
 
 
+def _phases(assembly: Assembly) -> list[tuple[dict[str, Any], int]]:
+    """What is done to the plant, and for how many ticks: everything, nothing, everything, and then of every
+    part one input alone, and all but one with numbers at their lower ends."""
+    inputs = {k: each for k, each in {**assembly.driven, **assembly.environment}.items() if "!" not in k}
+    operated = {key: (True if i.type == "bool" else i.high) for key, i in inputs.items()}
+    released = {key: (False if i.type == "bool" else i.low) for key, i in inputs.items()}
+    low = {key: (True if i.type == "bool" else i.low) for key, i in inputs.items()}
+    phases = [(operated, 120), (released, 120), (operated, 120), (low, 40)]
+    truths: dict[str, list[str]] = {}
+    for key, each in inputs.items():
+        if each.type == "bool":
+            truths.setdefault(key.partition(".")[0], []).append(key)
+    for place in range(3):
+        chosen = {own[place] for own in truths.values() if len(own) > place}
+        phases.append(({key: (key in chosen) if i.type == "bool" else i.high for key, i in inputs.items()}, 40))
+        phases.append((operated, 40))
+        phases.append(({key: (key not in chosen) if i.type == "bool" else i.low for key, i in inputs.items()}, 40))
+    return phases
+
+
 def _course(assembly: Assembly, fault: str) -> list[dict[str, Any]]:
-    """What is seen while everything is worked hard, then let go, then worked again, with a fault on from the start."""
-    inputs = {**assembly.driven, **assembly.environment}
-    operated = {key: (True if i.type == "bool" else i.high) for key, i in inputs.items() if "!" not in key}
-    released = {key: (False if i.type == "bool" else i.low) for key, i in inputs.items() if "!" not in key}
+    """What is seen while all of that is done, with a fault on from the start."""
     state, course = assembly.start(), []
-    for phase in (operated, released, operated):
+    for phase, ticks in _phases(assembly):
         env = {**phase, fault: True}
-        for _ in range(120):
+        for _ in range(ticks):
             look = assembly.look(PLAIN, state, env)
             course.append(look)
             state = assembly.tick(PLAIN, state, look, phase, env)
     return course
 
 
+@cache
+def _healthy(assembly: Assembly) -> list[dict[str, Any]]:
+    return _course(assembly, "none!at_all")
+
+
 @pytest.mark.parametrize(("kind", "fault"), FAULTS)
 def test_no_fault_is_dead(everything: Assembly, kind: str, fault: str) -> None:
     """With the fault on, what the part shows differs at some instant from what the healthy part shows."""
-    healthy = _course(everything, "none!at_all")
+    healthy = _healthy(everything)
     names = [part.name for part in everything.parts if part.kind == kind]
     for name in names:
         faulty = _course(everything, f"{name}!{fault}")

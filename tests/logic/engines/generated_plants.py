@@ -49,7 +49,7 @@ class PlantMaker:
         self.supplies = ["P1"] + (["P2"] if self.chance(0.5) else [])
         self.lines += [f"    supply {name} 24 V" for name in self.supplies]
         self.vessels()
-        for make in (self.buttons, self.relays, self.movers, self.others):
+        for make in (self.buttons, self.relays, self.movers, self.others, self.feeders, self.late, self.stations):
             make()
 
     def ms(self, *choices: int) -> str:
@@ -161,6 +161,84 @@ class PlantMaker:
             self.coils.append("R1.valve")
             self.contacts.append("R1.bottom")
             self.truths.append("R1.position > 30 mm")
+
+    def feeders(self) -> None:
+        """Fuses and the like, which others may be fed from."""
+        if self.chance(0.3):
+            self.lines.append("    fuse FU1 from P1")
+            self.supplies.append("FU1")
+            self.contacts.append("FU1")
+        if self.chance(0.3):
+            self.lines.append("    breaker QF1 from P1, make contact")
+            self.lines.append("    common C0 from QF1")
+            self.supplies.append("C0")
+            self.contacts += ["QF1.main", "QF1.1"]
+            self.truths.append("QF1.on")
+
+    def late(self) -> None:
+        """Relays that delay, latch, watch or stop."""
+        if self.chance(0.4):
+            times = self.random.choice([f"operates after {self.ms(1, 6)}", f"releases after {self.ms(1, 6)}"])
+            self.lines.append(f"    delay_relay KT1 {times}, make contact, break contact")
+            self.contacts += ["KT1.1", "KT1.2"]
+            self.coils.append("KT1.coil")
+            self.truths.append("KT1.elapsed > 10 ms")
+        if self.chance(0.4):
+            self.lines.append("    latching_relay KL1 make contact")
+            self.contacts.append("KL1")
+            self.coils += ["KL1.set_coil", "KL1.reset_coil"]
+        if self.chance(0.4):
+            self.lines.append("    motor M6 runs up 0.2 s, runs down 0.1 s")
+            self.lines.append("    overload_relay FR1 watches M6, trips after 0.1 s, cools in 0.2 s, break contact")
+            self.contacts.append("FR1")
+            self.coils.append("M6.supply")
+            self.truths += ["FR1.tripped", "FR1.heat > 0.5"]
+        if self.chance(0.5):
+            how = self.random.choice(["monitored", "automatic"])
+            self.lines.append(
+                f"    safety_module KS1 discrepancy {self.ms(2, 8)}, {how} reset, make contacts 2, break contact"
+            )
+            self.contacts += ["KS1.1", "KS1.2", "KS1.3"]
+            self.coils += [f"KS1.{each}" for each in ("supply", "channel_1", "channel_2")]
+            self.coils += ["KS1.reset"] if how == "monitored" else ["KS1.read_back"]
+            self.truths += ["KS1.on", "KS1.locked"]
+
+    def stations(self) -> None:
+        """What people set and press, what flows, and other machines."""
+        if self.chance(0.3):
+            self.lines.append("    two_hand_station TH1 together within 100 ms")
+            self.contacts += ["TH1.both", "TH1.left_button"]
+        if self.chance(0.3):
+            self.lines += ["    key_switch KS7 positions 2", "    dial DI1 gives 0..10 V, starts at 40 %"]
+            self.contacts.append("KS7.2")
+            self.measured.append(("DI1", "V"))
+        if self.chance(0.4) and any(" pump M1 " in line for line in self.lines):
+            self.lines.append("    flow_switch FS1 behind M1, lifts at 20 L/min, falls at 9 L/min, make contact")
+            self.lines.append("    flow_meter FT1 behind M1, reads 0..90 L/min as 4..20 mA, lag 0.1 s, pulse 100 mL")
+            self.contacts += ["FS1", "FT1.pulse"]
+            self.measured.append(("FT1", "mA"))
+            self.truths.append("FT1.seen > 15 L/min")
+        for kind, name, drives, contacts, truth in (
+            ("drive", "U1", ["supply", "enable", "run"], ["is_ready", "is_running"], "U1.speed_now > 20 %"),
+            ("mixer", "A1", ["supply"], ["turns"], "A1.mixed > 1 %"),
+            ("door", "D5", ["opens", "closes"], ["open", "closed", "edge"], "D5.position < 60 %"),
+            ("beacon", "BE1", ["supply"], [], "BE1.lit"),
+            ("water_heater", "E1", ["supply"], ["thermostat"], "E1.temperature > 21 degC"),
+        ):
+            if self.chance(0.2):
+                self.lines.append(f"    {kind} {name} {_MACHINES[kind].format(ready=self.ms(0, 4))}")
+                self.coils += [f"{name}.{each}" for each in drives]
+                self.contacts += [f"{name}.{each}" for each in contacts]
+                self.truths.append(truth)
+
+
+_MACHINES = {
+    "drive": "ready after {ready}, runs up 0.2 s, runs down 0.1 s",
+    "mixer": "mixes in 2 s",
+    "door": "opens in 0.4 s, closes in 0.3 s",
+    "beacon": "flashes every 100 ms",
+    "water_heater": "power 3 kW, holding 1 L, loses 5 W, thermostat opens at 22 degC, closes at 21 degC",
+}
 
 
 def _wire_inputs(plant: PlantMaker, random: Random) -> tuple[dict[str, str], list[str]]:
