@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, ClassVar
 
 from rungproof.plant.operators import Ops, Value
 from rungproof.plant.part import Fault, Given, Input
@@ -21,7 +21,7 @@ class KeySwitch(Selector):
     """
 
     kind = "key_switch"
-    faults = (*Selector.faults, Fault("turns_without_key", "the lock is worn: it turns without its key"))
+    faults: ClassVar[tuple[Fault, ...]] = (*Selector.faults, Fault("turns_without_key", "the lock is worn: it turns without its key"))
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
         super().__init__(name, given, dt_ms)

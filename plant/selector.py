@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, ClassVar
 
 from rungproof.plant.given import number
 from rungproof.plant.operators import Ops, Value
@@ -23,7 +23,7 @@ class Selector(Part):
 
     kind = "selector"
     clauses = (Clause("positions {positions:int}", required=True),)
-    faults = (
+    faults: ClassVar[tuple[Fault, ...]] = (
         Fault("stuck", "the switch cannot be turned"),
         Fault("between", "the switch stands between two positions: no contact is closed"),
     )
