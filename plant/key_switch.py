@@ -21,7 +21,10 @@ class KeySwitch(Selector):
     """
 
     kind = "key_switch"
-    faults: ClassVar[tuple[Fault, ...]] = (*Selector.faults, Fault("turns_without_key", "the lock is worn: it turns without its key"))
+    faults: ClassVar[tuple[Fault, ...]] = (
+        *Selector.faults,
+        Fault("turns_without_key", "the lock is worn: it turns without its key"),
+    )
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
         super().__init__(name, given, dt_ms)
