@@ -90,7 +90,7 @@ def cells_of(node: Any) -> Cells:
         case tree.TagLine():
             return _tag(node)
         case tree.PartLine():
-            return (f"{node.kind} {node.name}", ", ".join(_clause(clause) for clause in node.clauses))
+            return (f"{node.kind} {node.name}", ", ".join(clause_text(clause) for clause in node.clauses))
         case tree.FeedLine():
             module = "" if node.module is None else f" {node.module}"
             return (f"{node.what}{module}", f"from {node.supply.text}")
@@ -139,7 +139,8 @@ def _tag(node: tree.TagLine) -> Cells:
     return (node.name, node.role, " ".join(what), " ".join(kept), remark)
 
 
-def _clause(node: tree.Clause) -> str:
+def clause_text(node: tree.Clause) -> str:
+    """A clause of a part's line as the file says it."""
     return " ".join(_item(item) for item in node.items)
 
 

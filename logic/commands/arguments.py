@@ -189,7 +189,16 @@ def _format(command: argparse.ArgumentParser) -> None:
 
 
 def _explain(command: argparse.ArgumentParser) -> None:
-    command.add_argument("code", metavar="CODE", nargs="?", help="the code of a diagnosis; without it, all codes")
+    command.add_argument(
+        "what",
+        metavar="CODE|PATH:LINE|PATH",
+        nargs="?",
+        help="the code of a diagnosis (none: all codes); a line of a file, such as fan.rung:12; with --why, a project",
+    )
+    command.add_argument("--why", metavar="TAG", help="why TAG has its value, back to the inputs")
+    command.add_argument("--at", dest="at_ms", type=time_ms, metavar="TIME", help="when (as the story ends)")
+    command.add_argument("--scenario", metavar="NAME", help="in this scenario, or the one whose name begins so")
+    command.add_argument("--story", type=path, metavar="FILE", help="in the first scenario of a story file")
 
 
 #: Name, what it does, its exit codes, its arguments.
@@ -233,5 +242,10 @@ _COMMANDS = (
         "0 laid out, 1 with --check: a file would change, 2 a file has mistakes and was left as it is",
         _format,
     ),
-    ("explain", "say at length what a diagnosis means", "0 told, 2 there is no such code", _explain),
+    (
+        "explain",
+        "say at length what a diagnosis means, what a line does, or why a tag has its value",
+        "0 told, 2 there is no such code, line, tag or story, or the files cannot be run",
+        _explain,
+    ),
 )

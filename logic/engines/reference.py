@@ -34,7 +34,7 @@ class ReferenceEngine:
         stop_at_violation: bool = False,
     ) -> Outcome:
         """Run `story` and judge every requirement in `watch` (all if None)."""
-        run = _Run(program, story, _watched(program, watch), scenario, record)
+        run = Run(program, story, _watched(program, watch), scenario, record)
         run.go(stop_at_violation)
         return run.outcome()
 
@@ -46,7 +46,7 @@ def _watched(program: Program, watch: frozenset[str] | None) -> list[Monitor]:
     return [Monitor(each) for each in program.requirements if watch is None or each.name in watch]
 
 
-class _Run:
+class Run:
     """One run, instant by instant."""
 
     def __init__(

@@ -336,6 +336,37 @@ def test_explain_cuts_the_lines_of_a_text_that_is_wrong_by_its_size(said: Said) 
         assert out.count("\n") < 250
 
 
+def test_explain_tells_a_line_and_a_reason(said: Said, good: Path) -> None:
+    """A line within its rung; a tag back to its causes; what is not there is answered with what is."""
+    code, out, _ = said("explain", f"{good}:10")
+    assert code == 0
+    assert "lets power pass while stop_ok is on" in out
+    scenario = '\nscenario "Press"\n    at 0 s set stop_ok on\n    at 1 s set start_pb on\n    ends at 2 s\n'
+    good.write_text(good.read_text(encoding="utf-8") + scenario, encoding="utf-8")
+    code, out, _ = said("explain", good, "--why", "pump")
+    assert code == 0
+    assert out.startswith("pump is on at 2 s\n")
+    assert "Had stop_ok been off, pump would be" in " ".join(out.split())
+    for wrong, words in {
+        f"{good}:3": "stands nothing",
+        str(good): "is a project",
+        f"{good.parent / 'none.rung'}:3": "none.rung",
+    }.items():
+        code, _, err = said("explain", wrong)
+        assert code == 2
+        assert words in err
+    for words, options in {
+        "There are: pump, start_pb, stop_ok": ("--why", "pomp"),
+        "ends at 2 s": ("--why", "pump", "--at", "3s"),
+        "there are": ("--why", "pump", "--scenario", "No"),
+        "none.rung": ("--why", "pump", "--story", "none.rung"),
+        "goes with --why": ("--at", "3s"),
+    }.items():
+        code, _, err = said("explain", good, *options)
+        assert code == 2
+        assert words in err
+
+
 # -------------------------------------------------------------- internal errors
 
 

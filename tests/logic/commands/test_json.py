@@ -84,6 +84,11 @@ def test_new_run_draw_format_and_explain_hold_to_the_schema(tmp_path: Path) -> N
     assert "rung trip" in written(out, "draw", project)["drawing"]
     assert all(not file["changed"] for file in written(out, "format", project, "--check")["files"])
     assert written(out, "explain", "two-coils")["entries"][0]["grade"] == "error"
+    controller = next(project.glob("*controller*.rung"))
+    assert written(out, "explain", f"{controller}:1")["line"]["kind"] in ("controller", "use")
+    told = written(out, "explain", project, "--why", "motor", "--scenario", "A start", "--at", "2s")["why"]
+    assert (told["value"], told["chain"][0]["tag"]) == (True, "motor")
+    assert told["causes"]
 
 
 def test_replay_holds_to_the_schema(tmp_path: Path, wrong: Path, story: Path) -> None:
