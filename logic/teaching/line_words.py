@@ -52,7 +52,7 @@ def lexicon_of(program: Program | None) -> Lexicon:
         tags = set(program.controller.tags) | set(program.controller.stages)
 
     def manner(name: str) -> Manner:
-        if name == "power_up":
+        if name in ("power_up", "scanning"):
             return "moment"
         if name in tags:
             return "tag"

@@ -250,7 +250,7 @@ def _deciding(looked: Looked) -> list[tuple[str, str]]:
         case typed.AnyOf():
             some = [part for part in looked.parts if part.value == looked.value]
             return [each for part in (some[:1] if looked.value else some) for each in _deciding(part)]
-        case typed.PowerUp():
+        case typed.PowerUp() | typed.Scanning():
             return []
         case _:
             return _all_read(looked)

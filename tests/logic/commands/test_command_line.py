@@ -348,7 +348,7 @@ def test_explain_tells_a_line_and_a_reason(said: Said, good: Path) -> None:
     assert out.startswith("pump is on at 2 s\n")
     assert "Had stop_ok been off, pump would be" in " ".join(out.split())
     for wrong, words in {
-        f"{good}:3": "stands nothing",
+        f"{good}:2": "stands nothing",
         str(good): "is a project",
         f"{good.parent / 'none.rung'}:3": "none.rung",
     }.items():

@@ -85,7 +85,7 @@ def test_new_run_draw_format_and_explain_hold_to_the_schema(tmp_path: Path) -> N
     assert all(not file["changed"] for file in written(out, "format", project, "--check")["files"])
     assert written(out, "explain", "two-coils")["entries"][0]["grade"] == "error"
     controller = next(project.glob("*controller*.rung"))
-    assert written(out, "explain", f"{controller}:1")["line"]["kind"] in ("controller", "use")
+    assert written(out, "explain", f"{controller}:6")["line"]["kind"] == "controller"
     told = written(out, "explain", project, "--why", "motor", "--scenario", "A start", "--at", "2s")["why"]
     assert (told["value"], told["chain"][0]["tag"]) == (True, "motor")
     assert told["causes"]
