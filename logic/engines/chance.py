@@ -57,10 +57,19 @@ def _mixed_many(z: _Words) -> _Words:
     return z ^ (z >> np.uint64(31))
 
 
+class LaneStream:
+    """The draws of one stream in many lanes at once, to the bits of `uniform`."""
+
+    def __init__(self, seed: int, lanes: npt.NDArray[np.int64], stream: int) -> None:
+        z = np.full(lanes.shape, _mixed(seed & _MASK), dtype=np.uint64)
+        self._keyed = _mixed_many(_mixed_many(z ^ lanes.astype(np.uint64)) ^ np.uint64(stream & _MASK))
+
+    def uniform(self, index: int) -> npt.NDArray[np.float64]:
+        """Draw number `index` of every lane."""
+        z = _mixed_many(self._keyed ^ np.uint64(index & _MASK))
+        return (z >> np.uint64(_SHIFT)).astype(np.float64) * _STEP - 1.0
+
+
 def uniform_lanes(seed: int, lanes: npt.NDArray[np.int64], stream: int, index: int) -> npt.NDArray[np.float64]:
     """`uniform` of every lane in `lanes` at once, to the same bits."""
-    z = np.full(lanes.shape, _mixed(seed & _MASK), dtype=np.uint64)
-    z = _mixed_many(z ^ lanes.astype(np.uint64))
-    z = _mixed_many(z ^ np.uint64(stream & _MASK))
-    z = _mixed_many(z ^ np.uint64(index & _MASK))
-    return (z >> np.uint64(_SHIFT)).astype(np.float64) * _STEP - 1.0
+    return LaneStream(seed, lanes, stream).uniform(index)

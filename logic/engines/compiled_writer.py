@@ -62,6 +62,9 @@ class Lines:
         self.depth += 1
 
     def close(self) -> None:
+        """End what `open` began; a block that stayed empty gets its `pass`."""
+        if self.text[-1].endswith(":"):
+            self.add("pass")
         self.depth -= 1
 
 

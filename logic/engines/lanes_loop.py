@@ -1,54 +1,46 @@
-"""The source of a run of many lanes: the loop of `contract.py` over arrays, one entry a lane.
+"""The source of a run of many lanes: the loop of `contract.py` over words and arrays.
 
-With a plant all lanes share the clock, and a lane's scan boundary is its own; without a
-plant every lane has its own clock and each turn of the loop is one boundary of each. A
-lane leaves when it has ended; the arrays then close up.
+With a plant all lanes share the clock, and a lane's scan boundary is its own; without a plant
+every lane has its own clock and each turn of the loop is one boundary of each. A lane that has
+ended runs on unheeded until so many have that it pays to close up.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from rungproof.logic.engines.chance import stream_of
-from rungproof.logic.engines.compiled_loop import largest_over
-from rungproof.logic.engines.compiled_writer import Lines
-from rungproof.logic.engines.lanes_writer import DTYPES, STEMS, Constants, Registers, Section
+from rungproof.logic.engines.compiled_writer import leaves
+from rungproof.logic.engines.lanes_moves import moves
+from rungproof.logic.engines.lanes_writer import CALLS, COMPARISONS, DTYPES, STEMS, Section, Source
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.monitors import INSTANT
-from rungproof.logic.steps.node import OFF, ON, Node, constant, variable
+from rungproof.logic.steps.narrow import Facts
+from rungproof.logic.steps.node import OFF, ON, Node, constant, ordered, typed_constant, variable
+from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape
 
-_OWN = {FIRST: "first", variable(ELAPSED, "int"): "elapsed", variable(INSTANT, "int"): "since"}
+_ELAPSED, _SINCE = variable(ELAPSED, "int"), variable(INSTANT, "int")
+_OWN = {FIRST: "first", _ELAPSED: "elapsed", _SINCE: "since"}
 
-#: The run's own arrays, beside those of the plan: name -> (kind, start).
-_ARRAYS = {
-    "first": ("b", False),
-    "elapsed": ("i", 0),
-    "since": ("i", 0),
-    "mode": ("i", 0),
-    "boundary": ("i", 0),
-    "last": ("i", 0),
-    "scans": ("i", 0),
-    "looks": ("i", 0),
-    "looked_at": ("i", 0),
-    "broken": ("i", -1),
-}
-#: Stands for making all registers anew: how many there are is known at the end.
-_BUFFERS = "BUFFERS"
+#: The run's own words and arrays, beside those of the plan.
+_WORDS = ("first", "running", "standing")
+_ARRAYS = ("elapsed", "since", "boundary", "last", "looked_at")
 
 
-def write_lanes(plan: RunPlan, shape: Shape) -> str:
-    """The source of `run(lanes, np)`; `lanes` is a `lanes.Lanes`, which holds stories and results."""
-    return _Run(plan, shape).write()
+def write_lanes(plan: RunPlan, facts: Facts, shape: Shape) -> str:
+    """The source of `run(lanes, np)`; `lanes` is a `lanes_chunk.Chunk`, which holds stories and results."""
+    return _Run(plan, facts, shape).write()
 
 
 class _Run:
-    def __init__(self, plan: RunPlan, shape: Shape) -> None:
+    def __init__(self, plan: RunPlan, facts: Facts, shape: Shape) -> None:
         self.plan, self.shape = plan, shape
-        self.lines, self.registers, self.constants = Lines(), Registers(), Constants()
         self.monitors = [*plan.requirements, *plan.assumptions]
         self.names: dict[Node, str] = dict(_OWN)
-        self.arrays: dict[str, tuple[str, object]] = dict(_ARRAYS)
+        self.starts: dict[Node, Scalar] = {**plan.starts, **plan.memory_starts}
+        for monitor in self.monitors:
+            self.starts.update(monitor.starts)
         for stem, nodes in (
             ("e", plan.environment),
             ("p", plan.plant_next),
@@ -57,31 +49,43 @@ class _Run:
             ("n", plan.noise),
             ("w", [node for m in self.monitors for node in m.starts]),
         ):
-            self._call(stem, nodes)
-        for i, _ in enumerate(plan.requirements):
-            self.arrays |= {f"bad{i}": ("i", -1), f"came{i}": ("i", 0)}
-        if not plan.has_plant:
-            self.arrays["t"] = ("i", 0)
+            self.names.update({node: f"{stem}{index}" for index, node in enumerate(nodes)})
+        self.source = Source(facts, dict.fromkeys(self._alike(), True))
+        self.lines, self.held = self.source.lines, dict[str, str]()
+        self.heeded: list[int] = []
+        self.now = self._section()
 
-    def _call(self, stem: str, nodes: Iterable[Node]) -> None:
-        starts = {**self.plan.starts, **self.plan.memory_starts}
-        for monitor in self.monitors:
-            starts.update(monitor.starts)
-        for index, node in enumerate(nodes):
-            self.names[node] = f"{stem}{index}"
-            if stem != "e":
-                self.arrays[f"{stem}{index}"] = (STEMS[node.type], constant(starts.get(node, 0)).value)
+    def _alike(self) -> set[Node]:
+        """Variables that are the same in all lanes: their moves read nothing that differs."""
+        values = dict(self.plan.plant_next) if self.plan.has_plant else {}
+        for monitor in self._watchers("tick") if self.plan.has_plant else []:
+            values.update(monitor.next)
+        found = set(values)
+        while True:
+            lost = {node for node in found if not leaves([values[node]]) <= found}
+            if not lost:
+                return found
+            found -= lost
 
-    def _section(self, more: Mapping[Node, str] | None = None) -> Section:
-        return Section(self.lines, {**self.names, **(more or {})}, self.registers, self.constants)
+    def _section(self) -> Section:
+        return Section(self.source, self.names)
+
+    def _watchers(self, instants: str) -> list[MonitorPlan]:
+        return [m for m in self.monitors if m.instants == instants]
 
     # ------------------------------------------------------------------ the run
 
     def write(self) -> str:
-        """The loop first, for only then the registers and constants are known that it needs."""
-        self.lines.depth = 1
-        self.lines.open("while True:")
-        self._events()
+        """The loop first, for only then it is known which registers, constants and masks it needs."""
+        lines = self.lines
+        lines.depth = 1
+        lines.open("while True:")
+        lines.add("news = lanes.happens(t)")
+        lines.open("if news:")
+        lines.add(f"stale = stale or news > 1; {self._environment()}")
+        lines.close()
+        for node, (key, every) in self.plan.noise.items():
+            lines.add(f"if t % {every} == 0: {self.names[node]} = lanes.draw({stream_of(key)}, t // {every})")
         if self.plan.publish:
             self._scan_ends()
         self._hold()
@@ -90,275 +94,310 @@ class _Run:
         if self.plan.publish:
             self._scan_begins()
         self._tick()
-        body = [line for each in self.lines.text for line in self._expanded(each)]
-        self.lines = Lines()
+        self._close_up()
+        body, lines.text = lines.text, []
         self._begin()
-        return "\n".join([*self.lines.text, *body]) + "\n"
+        return "\n".join([*lines.text, *body]) + "\n"
+
+    def _environment(self) -> str:
+        return (
+            f"{', '.join(self.names[n] for n in self.plan.environment)}, = lanes.environment"
+            if (self.plan.environment)
+            else "pass"
+        )
 
     def _begin(self) -> None:
-        lines = self.lines
+        """What stands before the loop; it is written last."""
+        lines, plan = self.lines, self.plan
+        lines.depth = 0
         lines.open("def run(lanes, np):")
-        for line in self.constants.lines():
-            lines.add(line)
-        lines.add("OFF, STOPPED, RUNNING = 0, 1, 2")
-        lines.add("n = lanes.count")
-        for name, (kind, start) in self.arrays.items():
-            lines.add(f"{name} = np.full(n, {start!r}, np.{DTYPES[kind]})")
+        calls = [*CALLS.values(), *COMPARISONS.values(), "minimum", "maximum", "sqrt", "copyto"]
+        lines.add("; ".join(f"{name} = np.{name}" for name in calls))
+        lines.add("put = np.putmask")
+        for node, name in self.source.constants.items():
+            lines.add(f"{name} = np.array({node.value!r}, np.{DTYPES[STEMS[node.type]]})")
+        lines.add("ones, octets = lanes.ones, lanes.octets; n = 8 * octets; live = lanes.live")
+        for node, name in self.names.items():
+            if node not in _OWN and node not in plan.environment and name not in self.held:
+                lines.add(f"{name} = {self._start(node)}")
+        for name in _ARRAYS:
+            lines.add(f"{name} = np.zeros(n, np.int64)")
         for line in self._buffers():
             lines.add(line)
-        if self.plan.has_plant:
-            lines.add("t = 0")
-        lines.add("stale = True; turn = any_scan = False; next_boundary = 0")
-        lines.add("halt = np.zeros(n, np.bool_); halted = False")
-        self._take_environment()
+        lines.add(f"{' = '.join(_WORDS)} = halt = stop = at_scan = look = 0")
+        lines.add(f"t = {'0' if plan.has_plant else 'boundary.copy()'}; before = looked_at")
+        lines.add("turn = begun = False; stale = True; next_boundary = 0")
+        for i, _ in enumerate(plan.requirements):
+            lines.add(f"came{i} = lanes.came[{i}].add")
+        lines.add(f"lanes.heed(frozenset({self.heeded!r})); {self._environment()}")
+
+    def _start(self, node: Node) -> str:
+        value = constant(self.starts.get(node, 0.0)).value
+        if self.source.alike.get(node):
+            return repr(value)
+        if node.type == "bool":
+            return "ones" if value else "0"
+        return f"np.full(n, {value!r}, np.{DTYPES[STEMS[node.type]]})"
 
     def _buffers(self) -> list[str]:
-        return [f"{name} = np.empty(n, np.{DTYPES[name[0]]})" for name in self.registers.all()]
+        """Registers, held values, constants as wide as the lanes: made anew when lanes close up."""
+        made = [f"{name} = np.empty(n, np.{DTYPES[name[0]]})" for name in self.source.registers.all()]
+        made += [f"{name} = np.empty(n, np.{DTYPES[stem]})" for name, stem in self.held.items() if stem != "b"]
+        made += [
+            f"{name} = np.full(n, {node.value!r}, np.{DTYPES[STEMS[node.type]]})"
+            for node, name in self.source.wide.items()
+        ]
+        kept = [f"kept{index}" for index in range(len(self.source.masks))]
+        return [*made, f"{' = '.join(kept)} = -1"] if kept else made
 
-    def _expanded(self, line: str) -> list[str]:
-        """A line, or all registers made anew where lanes have left."""
-        if line.strip() != _BUFFERS:
-            return [line]
-        return [line.replace(_BUFFERS, each) for each in self._buffers()]
+    # -------------------------------------------------------- 3 a scan ends
 
-    def _take_environment(self) -> None:
-        if self.plan.environment:
-            self.lines.add(f"{', '.join(self.names[n] for n in self.plan.environment)}, = lanes.environment")
+    def _scan_ends(self) -> None:
+        lines, plan = self.lines, self.plan
+        if plan.has_plant:
+            lines.add("at_scan = 0; turn = t >= next_boundary")
+        else:
+            lines.add("at_scan = 0; turn = True")
+        lines.open("if turn:")
+        lines.add("at = word_of(boundary == t)" if plan.has_plant else "at = ones")
+        section = self._section()
+        section.work_out([plan.powered, plan.stopped])
+        powered, stopped = section.word(plan.powered), section.word(plan.stopped)
+        lines.add(f"begins = at & {powered} & ({stopped} ^ ones)")
+        lines.add("ends = begins & running; starts_up = begins ^ ends")
+        lines.add(f"goes_off = at & ({powered} ^ ones) & (running | standing)")
+        lines.add(f"stops = at & {powered} & {stopped} & (standing ^ ones)")
+        lines.add("changes = goes_off | stops")
+        section.release()
+        lines.open("if begun:")
+        lines.add("at_scan = begins | changes; stale = stale or at_scan")
+        lines.close()
+        lines.open("if ends:")
+        self._become(plan.publish, "ends")
+        lines.close()
+        lines.open("if changes:")
+        self._become(plan.when_off, "goes_off")
+        self._become(plan.when_stopped, "stops")
+        lost = {n: typed_constant(n.type, v) for n, v in plan.memory_starts.items() if n not in plan.retained}
+        self._become(lost, "changes")
+        lines.close()
+        lines.add("running = (running & (changes ^ ones)) | begins")
+        lines.add("standing = (standing & ((begins | goes_off) ^ ones)) | stops")
+        lines.close()
 
-    # ---------------------------------------------------------------- 1 events
+    def _become(self, values: Mapping[Node, Node], under: str) -> None:
+        section = self._section()
+        becoming = moves(section, values)
+        section.work_out(becoming.roots, becoming.conditional)
+        becoming.write(under)
+        section.release()
 
-    def _events(self) -> None:
-        self.lines.open("if lanes.happens(t):")
-        self.lines.add("stale = True")
-        self.lines.close()
-        for node, (key, every) in self.plan.noise.items():
-            self.lines.add(f"if t % {every} == 0: {self.names[node]} = lanes.draw({stream_of(key)}, t // {every})")
+    # ------------------------------------------------------- what stands still
 
     def _hold(self) -> None:
-        """What stands still until the next event or the next scan's end, worked out then only."""
+        """Numbers that stand still until the next event or the next scan's end, worked out then only."""
         plan = self.plan
-        still = {*plan.environment, *plan.publish}
         roots = [*plan.plant_next.values(), *self._of(self._watchers("tick"))]
-        found = [node for node in largest_over(still, roots) if node not in self.names]
+        found = self._still({*plan.environment, *plan.publish}, roots)
+        if not found:
+            return
         self.lines.open("if stale:")
         self.lines.add("stale = False")
         section = self._section()
         section.work_out(found)
         for index, node in enumerate(found):
             name = f"h{index}"
-            self.arrays[name] = (STEMS[node.type], constant(0).value)
-            self.lines.add(f"np.copyto({name}, {section.text(node)})")
+            self.held[name] = STEMS[node.type]
+            if node.type == "bool":
+                self.lines.add(f"{name} = {section.word(node)}")
+            else:
+                self.lines.add(f"copyto({name}, {section.number(node)})")
             self.names[node] = name
         section.release()
         self.lines.close()
+        read = leaves(found)
+        self.heeded = [slot for slot, node in enumerate(plan.environment) if node in read]
+
+    def _still(self, still: set[Node], roots: Sequence[Node]) -> list[Node]:
+        """The largest numbers and comparisons over `still` variables, among what `roots` need."""
+        order = ordered(roots)
+        inside: set[Node] = set()
+        for node in order:
+            known = all(o in inside or o.operator == "constant" for o in node.operands)
+            if node in still or (node.operands and known):
+                inside.add(node)
+        found = {
+            o: None for node in order for o in node.operands if o in inside and (node not in inside or _logical(node))
+        }
+        found |= dict.fromkeys(root for root in roots if root in inside)
+        return [node for node in found if node.operands and not _logical(node) and not self.source.is_alike(node)]
 
     def _of(self, monitors: Iterable[MonitorPlan]) -> list[Node]:
         return [node for m in monitors for node in (*m.next.values(), *m.outputs.values())]
 
-    def _watchers(self, instants: str) -> list[MonitorPlan]:
-        return [m for m in self.monitors if m.instants == instants]
-
-    # ---------------------------------------------------------- 3 a scan ends
-
-    def _scan_ends(self) -> None:
-        lines, plan = self.lines, self.plan
-        lines.add("any_scan = False")
-        lines.add("turn = t >= next_boundary" if plan.has_plant else "turn = True")
-        lines.open("if turn:")
-        lines.add("at = boundary == t")
-        section = self._section()
-        section.work_out([plan.powered, plan.stopped])
-        lines.add(f"powered = np.broadcast_to({section.text(plan.powered)}, n)")
-        lines.add(f"stopped = np.broadcast_to({section.text(plan.stopped)}, n)")
-        lines.add("runs = powered & ~stopped")
-        section.release()
-        lines.add("begins = at & runs; was_running = mode == RUNNING")
-        lines.add("ends = begins & was_running; starts_up = begins & ~was_running")
-        lines.add("goes_off = at & ~powered & (mode != OFF)")
-        lines.add("stops = at & powered & stopped & (mode != STOPPED)")
-        lines.add("changes = goes_off | stops")
-        lines.add("at_scan = ends | starts_up | changes")
-        lines.add("at_scan &= t > 0")
-        lines.add("any_scan = bool(at_scan.any())")
-        self._masked("ends", plan.publish)
-        lines.open("if changes.any():")
-        self._masked("goes_off", plan.when_off)
-        self._masked("stops", plan.when_stopped)
-        lost = {n: constant(v) for n, v in plan.memory_starts.items() if n not in plan.retained}
-        self._masked("changes", lost)
-        lines.close()
-        lines.add("mode[begins] = RUNNING; mode[goes_off] = OFF; mode[stops] = STOPPED")
-        lines.add("if any_scan: stale = True")
-        lines.close()
-
-    def _masked(self, mask: str, values: Mapping[Node, Node]) -> None:
-        """All of `values` become at once, in the lanes of `mask`."""
-        section = self._section()
-        section.work_out([value for value in values.values() if value.operands])
-        saved = self._saved(section, values)
-        for node, value in values.items():
-            if node is not value:
-                source = saved.get(value, "") or section.text(value)
-                self.lines.add(f"np.copyto({self.names[node]}, {source}, where={mask})")
-        section.release()
-        for name in saved.values():
-            self.registers.give(name)
-
-    def _saved(self, section: Section, values: Mapping[Node, Node]) -> dict[Node, str]:
-        """Copies of old values that others take over while they themselves change."""
-        saved: dict[Node, str] = {}
-        for node, value in values.items():
-            if value in values and value is not node and value not in saved:
-                saved[value] = self.registers.take(value.type)
-                self.lines.add(f"np.copyto({saved[value]}, {section.text(value)})")
-        return saved
-
     # -------------------------------------------------------------- 4 monitors
 
     def _observe(self) -> None:
-        lines = self.lines
-        if self.plan.publish:
-            lines.open("if any_scan:")
+        """What ticks need is worked out here, monitors and plant together, for they share much."""
+        lines, plan = self.lines, self.plan
+        self.now = self._section()
+        ticks = self._watchers("tick") if plan.has_plant else []
+        values, outputs = self._asked(ticks)
+        self.plant_moves = moves(self.now, plan.plant_next, [*outputs, *values.values()])
+        watch_moves = moves(self.now, values, [*outputs, *plan.plant_next.values()])
+        roots = [*outputs, *watch_moves.roots, *self.plant_moves.roots]
+        self.now.work_out(roots, [*watch_moves.conditional, *self.plant_moves.conditional])
+        if plan.publish:
+            self._look_at_scans()
+        if ticks:
+            lines.open("if t:")
+            self._assume(self.now, ticks)
+            lines.close()
+        if plan.publish:
+            lines.open("if at_scan:")
+            lines.add("look = at_scan & live & (halt ^ ones); lanes.looks.add(look)")
+            self._judge(self.at_scan, self._watchers("scan"))
+            self.scan_moves.write("at_scan")
+            self.at_scan.release()
+            lines.close()
+        if ticks:
+            lines.open("if t:")
+            lines.add("look = live & (halt ^ ones)")
+            self._judge(self.now, ticks)
+            watch_moves.write()
+            lines.close()
+
+    def _look_at_scans(self) -> None:
+        """What monitors see where a scan ends, or where the controller's mode changes; their assumptions."""
+        lines, watchers = self.lines, self._watchers("scan")
+        values, outputs = self._asked(watchers)
+        lines.open("if at_scan:")
+        if not self.plan.has_plant:
             lines.add("before = looked_at.copy()")
-            lines.add("np.subtract(t, looked_at, out=since)")
-            lines.add("np.copyto(looked_at, t, where=at_scan)")
-            self._assume("scan", "at_scan")
-            lines.close()
-        ticks = self.plan.has_plant
-        if ticks and [m for m in self.plan.assumptions if m.instants == "tick"]:
-            lines.open("if t:")
-            self._assume("tick", "None")
-            lines.close()
-        if self.plan.publish:
-            lines.open("if any_scan:")
-            lines.add("if halted: at_scan = at_scan & (broken < 0)")
-            lines.add("looks += at_scan")
-            self._judge("scan")
-            lines.close()
-        if ticks and [m for m in self.plan.requirements if m.instants == "tick"]:
-            lines.open("if t:")
-            lines.add("looking = broken < 0 if halted else None")
-            self._judge("tick")
-            lines.close()
+        if not self.plan.has_plant or _SINCE in leaves([*values.values(), *outputs]):
+            lines.add("np.subtract(t, looked_at, since)")
+            lines.add(f"put(looked_at, {self.source.refresh('at_scan', 'at_scan')}, t)")
+        self.at_scan = Section(self.source, self._known_now())
+        self.scan_moves = moves(self.at_scan, values, outputs)
+        self.at_scan.work_out([*outputs, *self.scan_moves.roots], self.scan_moves.conditional)
+        self._assume(self.at_scan, watchers)
+        lines.close()
 
-    def _assume(self, instants: str, mask: str) -> None:
-        members = [(i, m) for i, m in enumerate(self.plan.assumptions) if m.instants == instants]
-        for index, monitor in members:
-            section = self._section()
-            holds = monitor.outputs["holds"]
-            section.work_out([holds, *monitor.next.values()])
-            self.lines.add(f"halted = lanes.breaks({index}, {section.text(holds)}, {mask}, broken, halt) or halted")
-            self._remember(section, monitor.next, "at_scan" if instants == "scan" else "")
+    def _asked(self, watchers: Sequence[MonitorPlan]) -> tuple[dict[Node, Node], list[Node]]:
+        """What monitors become, and what they show at an instant."""
+        values = {node: value for monitor in watchers for node, value in monitor.next.items()}
+        return values, [m.outputs[name] for m in watchers for name in m.outputs if name != "open"]
 
-    def _judge(self, instants: str) -> None:
-        mask = "at_scan" if instants == "scan" else "looking"
+    def _known_now(self) -> dict[Node, str]:
+        """What this instant's section has worked out in any case and still holds."""
+        now = self.now
+        words = (
+            node
+            for node in now.names
+            if node.type == "bool" and not now.guards.get(node) and (_logical(node) or node in now.as_word)
+        )
+        return {node: now.names[node] for node in (*self.names, *now.owned, *words) if node in now.names}
+
+    def _assume(self, section: Section, watchers: Sequence[MonitorPlan]) -> None:
+        """Where an assumption breaks, no requirement is looked at any more."""
+        for index, monitor in enumerate(self.plan.assumptions):
+            if monitor in watchers and monitor.outputs["holds"] is not ON:
+                within = "at_scan & live" if monitor.instants == "scan" else "live"
+                self.lines.add(f"broke = ({section.word(monitor.outputs['holds'])} ^ ones) & {within}")
+                self.lines.add(f"if broke: halt |= broke; lanes.breaks({index}, broke, t)")
+
+    def _judge(self, section: Section, watchers: Sequence[MonitorPlan]) -> None:
+        lines, stops = self.lines, "stop |= " if self.shape.stop_at_violation else ""
         for index, monitor in enumerate(self.plan.requirements):
-            if monitor.instants != instants:
+            if monitor not in watchers:
                 continue
-            section = self._section()
             violated, triggered = monitor.outputs["violated"], monitor.outputs["triggered"]
-            section.work_out([violated, triggered, *monitor.next.values()])
             if violated is not OFF:
-                stop = ", halt" if self.shape.stop_at_violation else ""
-                call = f"lanes.violates({section.text(violated)}, {mask}, bad{index}, t{stop})"
-                self.lines.add(f"if {call}: halted = True" if stop else call)
+                lines.add(f"bad = {section.word(violated)} & look")
+                lines.add(f"if bad: {stops}lanes.violates({index}, bad, t)")
             if triggered not in (ON, OFF):
-                self.lines.add(f"lanes.counts({section.text(triggered)}, {mask}, came{index})")
-            self._remember(section, monitor.next, "at_scan" if instants == "scan" else "")
-
-    def _remember(self, section: Section, values: Mapping[Node, Node], mask: str) -> None:
-        """A monitor's next state: under a mask by copies, else by exchanging buffers."""
-        if not mask:
-            self._exchange(section, values)
-            return
-        saved = self._saved(section, values)
-        for node, value in values.items():
-            if node is not value:
-                source = saved.get(value, "") or section.text(value)
-                self.lines.add(f"np.copyto({self.names[node]}, {source}, where={mask})")
-        section.release()
-        for name in saved.values():
-            self.registers.give(name)
-
-    def _exchange(self, section: Section, values: Mapping[Node, Node]) -> None:
-        """All of `values` become at once: each new value's buffer changes places with the old one's."""
-        taken: list[str] = []
-        used: set[str] = set()
-        pairs: list[tuple[str, str]] = []
-        for node, value in values.items():
-            if node is value:
-                continue
-            source = section.owned.get(value)
-            if source is None or source in used:
-                source = self.registers.take(node.type)
-                taken.append(source)
-                self.lines.add(f"np.copyto({source}, {section.text(value)})")
-            used.add(source)
-            pairs.append((self.names[node], source))
-        for name, source in pairs:
-            self.lines.add(f"{name}, {source} = {source}, {name}")
-        section.release()
-        for source in taken:
-            self.registers.give(source)
+                lines.add(f"came{index}({section.word(triggered)} & look)")
 
     # ----------------------------------------------------------- lanes that end
 
     def _leave(self) -> None:
         lines, plan = self.lines, self.plan
-        lines.open("if halted or lanes.ends(t):")
-        lines.add("leaving = halt | (lanes.durations <= t)")
-        lines.open("if leaving.any():")
+        lines.open("if halt or stop or lanes.ends(t):")
+        lines.add("gone = (halt | stop | lanes.over(t)) & live")
+        lines.open("if gone:")
         section = self._section()
-        opens = [m.outputs["open"] for m in plan.requirements]
-        found = [*plan.tags.values(), *plan.look.values(), *opens]
-        section.work_out(found)
-        shown = "".join(f"{section.text(each)}, " for each in found)
-        judged = "".join(f"bad{i}, came{i}, " for i, _ in enumerate(plan.requirements))
-        before = f"t - {plan.tick}" if plan.has_plant else "(before if any_scan else looked_at)"
-        now = "t" if plan.has_plant else "looked_at"
-        lines.add(f"ended = np.where(broken >= 0, {before}, {now})")
-        lines.add(f"lanes.leave(leaving, t, (ended, scans, broken, looks), ({judged}), ({shown}))")
+        shown = [*plan.tags.values(), *plan.look.values(), *(m.outputs["open"] for m in plan.requirements)]
+        section.work_out(shown)
+        told = "".join(f"{self._told(section, node)}, " for node in shown)
+        times = f"t, t - {plan.tick}, t" if plan.has_plant else "t, before if at_scan else looked_at, looked_at"
+        lines.add(f"lanes.leave(gone, {times}, ({told}))")
         section.release()
-        lines.add("keep = ~leaving")
-        lines.add("n = lanes.close_up(keep)")
-        lines.add("if n == 0: return")
-        for name in self.arrays:
-            lines.add(f"{name} = {name}[keep]")
-        self._take_environment()
-        lines.add("halt = halt[keep]; halted = False; stale = True")
-        if plan.publish:
-            lines.add("if turn: begins, starts_up, at, runs = begins[keep], starts_up[keep], at[keep], runs[keep]")
-        lines.add(_BUFFERS)
-        for _ in range(2):
-            lines.close()
+        lines.add("live = lanes.live; halt = stop = 0")
+        lines.add("if not live: return")
+        lines.close()
+        lines.close()
+
+    def _told(self, section: Section, node: Node) -> str:
+        if self.source.is_alike(node):
+            return section.plain(node)
+        return f"mask_of({section.word(node)}, octets)" if node.type == "bool" else section.number(node)
 
     # -------------------------------------------------------- 5 a scan begins
 
     def _scan_begins(self) -> None:
         lines, plan = self.lines, self.plan
         lines.open("if turn:")
-        lines.open("if begins.any():")
-        lines.add("np.copyto(first, starts_up, where=begins)")
-        lines.add("np.copyto(elapsed, last); elapsed[starts_up] = 0")
-        self._masked("begins", plan.memory_next)
-        lines.add("length = lanes.lengths(scans)")
-        lines.add("np.copyto(last, length, where=begins)")
-        lines.add("np.copyto(boundary, t + length, where=begins)")
-        lines.add("scans += begins")
+        lines.open("if begins:")
+        lines.add("first ^= begins & (first ^ starts_up)")
+        if _ELAPSED in leaves(plan.memory_next.values()):
+            lines.add("copyto(elapsed, last)")
+            lines.add(f"if starts_up: put(elapsed, {'mask_of(starts_up, octets)'}, 0)")
+        self._become(plan.memory_next, "begins")
+        lines.add("length = lanes.lengths(begins)")
+        mask = self.source.refresh("begins", "begins")
+        lines.add(f"put(last, {mask}, length); put(boundary, {mask}, t + length)")
+        lines.add("lanes.scans.add(begins)")
         lines.close()
-        lines.add("pauses = at & ~runs")
-        wait = f"t + {plan.tick}" if plan.has_plant else "np.minimum(lanes.due, lanes.durations)"
-        lines.add(f"if pauses.any(): np.copyto(boundary, {wait}, where=pauses)")
+        lines.add("pauses = at ^ begins")
+        wait = f"t + {plan.tick}" if plan.has_plant else "lanes.next_due()"
+        lines.add(f"if pauses: put(boundary, mask_of(pauses, octets), {wait})")
         lines.add("next_boundary = int(boundary.min())")
         lines.close()
 
     # ------------------------------------------------- 6, 7 circuits and plant
 
     def _tick(self) -> None:
+        self.lines.add("begun = True")
         if not self.plan.has_plant:
-            self.lines.add("t = boundary.copy()")
+            self.lines.add("copyto(t, boundary)")
             return
-        section = self._section()
-        section.work_out(list(self.plan.plant_next.values()))
-        self._exchange(section, self.plan.plant_next)
+        self.plant_moves.write()
+        self.now.release()
         self.lines.add(f"t += {self.plan.tick}")
+
+    def _close_up(self) -> None:
+        """Go on without the lanes that have ended, once they are many."""
+        lines = self.lines
+        lines.open("if lanes.idle:")
+        lines.add("old, keep = octets, lanes.close_up()")
+        lines.add("ones, octets, live = lanes.ones, lanes.octets, lanes.live; n = 8 * octets")
+        arrays, words = list(_ARRAYS), list(_WORDS)
+        for node, name in self.names.items():
+            if node in _OWN or node in self.plan.environment or self.source.alike.get(node) or name in self.held:
+                continue
+            (words if node.type == "bool" else arrays).append(name)
+        if not self.plan.has_plant:
+            arrays.append("t")
+        for name in arrays:
+            lines.add(f"{name} = {name}[keep]")
+        for name in words:
+            lines.add(f"{name} = squeezed({name}, old, keep)")
+        for line in self._buffers():
+            lines.add(line)
+        lines.add(f"before = looked_at; stale = True; {self._environment()}")
+        lines.close()
+
+
+def _logical(node: Node) -> bool:
+    """Whether a truth is worked out from truths alone."""
+    return node.type == "bool" and all(each.type == "bool" for each in node.operands)

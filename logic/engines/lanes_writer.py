@@ -1,40 +1,48 @@
-"""From nodes to numpy statements over many lanes at once, in reused buffers.
+"""From nodes to statements over many lanes at once: numbers as arrays, truths as words.
 
-Every operator works out all lanes, both arms of a select included, into a register: a
-buffer that is taken when a value is made and given back after its last use, so that few of
-them are alive and they stay in the cache. Nothing is allocated while a run goes on.
+A number of all lanes is an array, worked out by one numpy call into a register: a buffer that is
+taken when a value is made and given back after its last use, so that few of them are alive and
+they stay in the cache. A truth is a word (`lanes_words.py`); what depends on nothing that differs
+between lanes is one plain value. What only a select's arm or one side of an `and` needs is worked
+out only where some lane asks for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from rungproof.logic.engines.compiled_writer import Lines
+from rungproof.logic.engines import compiled_writer
+from rungproof.logic.engines.compiled_writer import Lines, literal
+from rungproof.logic.steps.intervals import extreme
+from rungproof.logic.steps.narrow import Facts
 from rungproof.logic.steps.node import Node
-from rungproof.logic.steps.operators import Type, assert_exhaustive
+from rungproof.logic.steps.operators import REAL_LIMIT, Type, assert_exhaustive
 
-#: One numpy call each, `out` last.
+#: One numpy call each on numbers: operands, then where the result goes.
 CALLS = {
-    "and": "logical_and",
-    "or": "logical_or",
-    "not": "logical_not",
     "add": "add",
     "sub": "subtract",
     "mul": "multiply",
     "quotient": "divide",
     "neg": "negative",
     "abs": "absolute",
-    "lt": "less",
-    "le": "less_equal",
-    "eq": "equal",
 }
-#: Written by a method or a helper of their own.
-SPECIAL = ("divide", "div", "sqrt", "round", "trunc", "real", "select")
-assert_exhaustive("the lanes engine", [*CALLS, *SPECIAL])
+#: One numpy call each from numbers to a mask.
+COMPARISONS = {"lt": "less", "le": "less_equal", "eq": "equal"}
+#: Helpers of our own, with the bits of `steps.operators`; their result goes to no operand.
+GUARDED = {"divide": "divide_guarded", "div": "divide_int", "sqrt": "root", "round": "nearest"}
+#: On words. `eq` and `select` of truths stand in `Section._word`.
+LOGIC = {"and": "{0} & {1}", "or": "{0} | {1}", "not": "{0} ^ ones"}
+assert_exhaustive("the lanes engine", [*CALLS, *COMPARISONS, *GUARDED, *LOGIC, "trunc", "real", "select"])
 
 STEMS: dict[Type, str] = {"bool": "b", "int": "i", "real": "f"}
 DTYPES = {"b": "bool_", "i": "int64", "f": "float64"}
+
+#: A condition and how it must stand somewhere for a node to be needed.
+Guard = tuple[Node, bool]
+#: A node stands under so many conditions at most.
+DEEPEST_GUARD = 3
 
 
 @dataclass
@@ -58,50 +66,103 @@ class Registers:
         return [f"{stem}r{i}" for stem, count in self.count.items() for i in range(1, count + 1)]
 
 
-class Constants:
-    """Constants of a run as numpy scalars under short names."""
+@dataclass
+class Source:
+    """What all stretches of a run's source share. `alike` says of a node whether it is the same in
+    all lanes; `masks` numbers the truths of which a mask is kept."""
 
-    def __init__(self) -> None:
-        self.names: dict[Node, str] = {}
+    facts: Facts
+    alike: dict[Node, bool]
+    lines: Lines = field(default_factory=Lines)
+    registers: Registers = field(default_factory=Registers)
+    constants: dict[Node, str] = field(default_factory=dict)
+    wide: dict[Node, str] = field(default_factory=dict)
+    masks: dict[object, int] = field(default_factory=dict)
 
-    def name(self, node: Node) -> str:
-        return self.names.setdefault(node, f"k{len(self.names)}")
+    def is_alike(self, node: Node) -> bool:
+        """A variable that is not listed differs; an expression is alike if all that it reads is."""
+        found = self.alike.get(node)
+        if found is None:
+            found = node.operator == "constant" or (bool(node.operands) and all(map(self.is_alike, node.operands)))
+            self.alike[node] = found
+        return found
 
-    def lines(self) -> list[str]:
-        return [f"{name} = np.{DTYPES[STEMS[node.type]]}({node.value!r})" for node, name in self.names.items()]
+    def refresh(self, key: object, word: str) -> str:
+        """Bring the kept mask of `word` up to date; its name."""
+        index = self.masks.setdefault(key, len(self.masks))
+        self.lines.add(f"if {word} != kept{index}: kept{index} = {word}; mask{index} = mask_of({word}, octets)")
+        return f"mask{index}"
 
 
 class Section:
-    """A stretch of statements. `names` holds what is known before it: states, hoisted values."""
+    """A stretch of statements. `names` holds what is known before it: variables, hoisted values."""
 
-    def __init__(self, lines: Lines, names: Mapping[Node, str], registers: Registers, constants: Constants) -> None:
-        self.lines, self.registers, self.constants = lines, registers, constants
+    def __init__(self, source: Source, names: Mapping[Node, str]) -> None:
+        self.source, self.lines, self.registers = source, source.lines, source.registers
         self.names = dict(names)
         self.owned: dict[Node, str] = {}
+        self.compared: dict[Node, str] = {}
         self.left: dict[Node, int] = {}
+        self.as_word: set[Node] = set()
+        self.guards: dict[Node, tuple[Guard, ...]] = {}
+        self.costly: dict[Node, bool] = {}
+        self.needs: dict[Node, tuple[Node, ...]] = {}
+        self.fresh: dict[Node, list[tuple[Guard, ...]]] = {}
+        self.under: tuple[Guard, ...] = ()
 
-    def work_out(self, roots: Sequence[Node], lasting: Iterable[Node] = ()) -> None:
-        """Work out all of `roots` into registers, which stay taken until `release`."""
-        order = self._unknown([*roots, *lasting])
+    # -------------------------------------------------------------- what is asked
+
+    def work_out(self, roots: Iterable[Node], partly: Iterable[tuple[Node, Guard]] = ()) -> None:
+        """Work out all of `roots`, and `partly` where their conditions stand; they stay until `release`."""
+        asked: list[tuple[Node, tuple[Guard, ...]]] = [(root, ()) for root in roots]
+        asked += [(node, (guard,)) for node, guard in partly]
+        conditions = [guard[0] for _, guards in asked for guard in guards]
+        order = self._unknown([*conditions, *(node for node, _ in asked)])
         for node in order:
-            for operand in _needed(node):
-                self.left[operand] = self.left.get(operand, 0) + 1
-        for root in [*roots, *lasting]:
-            self.left[root] = self.left.get(root, 0) + 1
+            self.costly[node] = self._is_costly(node)
+        self._count(order, asked)
+        self._guard(order, [*((each, ()) for each in conditions), *asked])
         for node in order:
             if node.operands:
+                self._go_under(self.guards.get(node, ()))
                 self._write(node)
+        self._go_under(())
 
     def release(self) -> None:
         """Give back every register that the section still holds."""
-        for name in self.owned.values():
+        for name in (*self.owned.values(), *self.compared.values()):
             self.registers.give(name)
         self.owned.clear()
+        self.compared.clear()
 
-    def text(self, node: Node) -> str:
+    def number(self, node: Node) -> str:
+        """A number as an operand: an array, or one value for all lanes."""
+        if node.operator != "constant":
+            return self.names[node]
+        return self.source.constants.setdefault(node, f"c{len(self.source.constants)}")
+
+    def word(self, node: Node) -> str:
+        """A truth as a word."""
         if node.operator == "constant":
-            return self.constants.name(node)
-        return self.names[node]
+            return "ones" if node.value else "0"
+        name = self.names[node]
+        return f"(ones if {name} else 0)" if self.source.is_alike(node) else name
+
+    def plain(self, node: Node) -> str:
+        """What is alike in all lanes as one plain value."""
+        return literal(node) if node.operator == "constant" else self.names[node]
+
+    def mask(self, node: Node) -> str:
+        """A truth as a mask, brought up to date here if it is not yet."""
+        if node in self.compared:
+            return self.compared[node]
+        known = self.fresh.setdefault(node, [])
+        if any(set(each) <= set(self.under) for each in known):
+            return f"mask{self.source.masks[node]}"
+        known.append(self.under)
+        return self.source.refresh(node, self.word(node))
+
+    # -------------------------------------------------------------- preparation
 
     def _unknown(self, roots: Sequence[Node]) -> list[Node]:
         order: list[Node] = []
@@ -114,68 +175,231 @@ class Section:
             elif node not in seen and node not in self.names:
                 seen.add(node)
                 stack.append((node, True))
-                stack += [(each, False) for each in reversed(_needed(node))]
+                stack += [(each, False) for each in reversed(self._needed(node))]
         return order
 
+    def _needed(self, node: Node) -> tuple[Node, ...]:
+        """The operands that writing `node` reads: the cheap side first, a lesser value without its condition."""
+        if node not in self.needs:
+            operands = node.operands[1:] if self._extreme(node) else node.operands
+            dear_first = node.operator in ("and", "or") and self._compares(operands[0])
+            self.needs[node] = operands[::-1] if dear_first else operands
+        return self.needs[node]
+
+    def _is_costly(self, node: Node) -> bool:
+        """Whether working it out takes more than logic."""
+        if node in self.names or not node.operands or self.source.is_alike(node):
+            return False
+        return node.type != "bool" or self._compares(node) or any(self.costly.get(o, False) for o in node.operands)
+
+    def _compares(self, node: Node) -> bool:
+        numbers = node.operator in COMPARISONS and node.operands[0].type != "bool"
+        return numbers and node not in self.names and not self.source.is_alike(node)
+
+    def _extreme(self, node: Node) -> str:
+        """`minimum` or `maximum` where a select is one and no sign of zero is at stake; else nothing."""
+        found = extreme(node) if not self.source.is_alike(node) else None
+        if found is None:
+            return ""
+        which, a, b = found
+        facts = self.source.facts
+        signed = node.type == "real" and not {a, b} <= facts.unsigned_zero
+        if signed and not any(each.operator == "constant" and each.value != 0 for each in (a, b)):
+            return ""
+        return f"{which}imum"
+
+    def _count(self, order: Sequence[Node], asked: Iterable[tuple[Node, tuple[Guard, ...]]]) -> None:
+        """How often each value is read, and which truths are wanted as words."""
+        for node in order:
+            for place, operand in enumerate(self._needed(node)):
+                self.left[operand] = self.left.get(operand, 0) + 1
+                chooses = node.operator == "select" and place == 0 and not self._extreme(node)
+                if not (node.type != "bool" and (chooses or node.operator == "real")):
+                    self.as_word.add(operand)
+        for root, guards in asked:
+            self.left[root] = self.left.get(root, 0) + 1
+            self.as_word.add(root)
+            for condition, _ in guards:
+                self.left[condition] = self.left.get(condition, 0) + 1
+                self.as_word.add(condition)
+
+    # -------------------------------------------------------------------- guards
+
+    def _edges(self, node: Node) -> Iterator[tuple[Node, Guard | None]]:
+        """The operands of `node`, each with the condition under which alone it is needed."""
+        operands = self._needed(node)
+        chooses = node.operator == "select" and not self._extreme(node)
+        if (not chooses and node.operator not in ("and", "or")) or not self._can_guard(operands[0]):
+            yield from ((each, None) for each in operands)
+            return
+        yield operands[0], None
+        ways = (True, False) if chooses else (node.operator == "and",)
+        for operand, way in zip(operands[1:], ways, strict=True):
+            yield operand, (operands[0], way) if self.costly.get(operand, False) else None
+
+    def _can_guard(self, node: Node) -> bool:
+        return node.operator != "constant" and not self._compares(node)
+
+    def _guard(self, order: Sequence[Node], asked: Iterable[tuple[Node, tuple[Guard, ...]]]) -> None:
+        """The conditions that every use of a node stands under."""
+        found: dict[Node, tuple[Guard, ...]] = {}
+
+        def use(node: Node, guards: tuple[Guard, ...]) -> None:
+            before = found.get(node)
+            found[node] = guards if before is None else tuple(each for each in before if each in guards)
+
+        for root, guards in asked:
+            use(root, guards)
+        for node in reversed(order):
+            above = found.get(node, ())
+            for operand, guard in self._edges(node):
+                more = guard is not None and guard not in above and len(above) < DEEPEST_GUARD
+                use(operand, (*above, guard) if more and guard is not None else above)
+        self.guards |= found
+
+    def _go_under(self, guards: tuple[Guard, ...]) -> None:
+        """Leave and enter conditions, so that what is written next stands under `guards`."""
+        if guards == self.under:
+            return
+        if self.under:
+            self.lines.close()
+        if guards:
+            self.lines.open(f"if {' and '.join(map(self._stands, guards))}:")
+        self.under = guards
+
+    def _stands(self, guard: Guard) -> str:
+        condition, way = guard
+        if self.source.is_alike(condition):
+            return self.plain(condition) if way else f"not {self.plain(condition)}"
+        return self.word(condition) if way else f"{self.word(condition)} != ones"
+
+    # ------------------------------------------------------------------- writing
+
     def _write(self, node: Node) -> None:
-        operands = [self.text(each) for each in _needed(node)]
+        if self.source.is_alike(node):
+            name = self.names[node] = self.lines.fresh("u")
+            template = compiled_writer.TEMPLATES[node.operator]
+            self.lines.add(f"{name} = {template.format(*map(self.plain, node.operands))}")
+        elif self._compares(node):
+            self._compare(node)
+        elif node.type == "bool":
+            text = self._word(node)
+            name = self.names[node] = self.lines.fresh()
+            self.lines.add(f"{name} = {text}")
+            self._dying(node)
+        else:
+            self._number(node)
+
+    def _compare(self, node: Node) -> None:
+        operands = [self.number(each) for each in node.operands]
+        out = self.registers.take("bool")
+        self.lines.add(f"{COMPARISONS[node.operator]}({operands[0]}, {operands[1]}, {out})")
+        name = self.names[node] = self.lines.fresh()
+        if node in self.as_word:
+            self.lines.add(f"{name} = word_of({out})")
+        self._give(self._dying(node), "")
+        self.compared[node] = out
+
+    def _word(self, node: Node) -> str:
+        """Logic over words; what stands under a condition is read only where that stands."""
+        edges = list(self._edges(node))
+        operands = [self.word(each) for each, _ in edges]
+        lazy = any(guard is not None for _, guard in edges)
+        if node.operator == "eq":
+            return f"{operands[0]} ^ {operands[1]} ^ ones"
+        if node.operator == "select":
+            c, a, b = operands
+            chosen = f"{b} ^ ({c} & ({a} ^ {b}))"
+            return f"{b} if not {c} else {a} if {c} == ones else {chosen}" if lazy else chosen
+        text = LOGIC[node.operator].format(*operands)
+        if not lazy:
+            return text
+        return f"{text} if {operands[0]} else 0" if node.operator == "and" else _unless_all(operands[0], text)
+
+    def _number(self, node: Node) -> None:
+        masked = node.operator == "real" and node.operands[0].type == "bool"
+        operands = [self.mask(node.operands[0])] if masked else [self._operand(node, o) for o in self._needed(node)]
+        extreme_call = self._extreme(node)
         dying = self._dying(node)
         out = self._place(node, dying)
-        if node.operator == "select":
+        if extreme_call:
+            self.lines.add(f"{extreme_call}({operands[0]}, {operands[1]}, out={out})")
+        elif node.operator == "select":
             self._select(node, operands, out)
-        elif node.operator in CALLS:
-            self.lines.add(f"np.{CALLS[node.operator]}({', '.join(operands)}, out={out})")
         elif node.operator in ("real", "trunc"):
-            self.lines.add(f"np.copyto({out}, {operands[0]}, casting='unsafe')")
+            self.lines.add(f"copyto({out}, {operands[0]}, casting='unsafe')")
         else:
-            self.lines.add(f"_{node.operator}({', '.join(operands)}, {out})")
+            call = CALLS.get(node.operator) or self._guarded(node)
+            self.lines.add(f"{call}({', '.join(operands)}, {out})")
         self.names[node] = self.owned[node] = out
-        for each in dying:
-            name = self.owned.pop(each)
-            if name != out:
-                self.registers.give(name)
+        self._give(dying, out)
+
+    def _guarded(self, node: Node) -> str:
+        """The helper's name, or plain numpy's where nothing is to guard against."""
+        intervals = self.source.facts.intervals
+        if node.operator == "sqrt" and intervals[node.operands[0]][0] >= 0:
+            return "sqrt"
+        if node.operator == "divide":
+            low, high = intervals[node.operands[1]]
+            within = all(abs(end) < REAL_LIMIT for end in intervals[node])
+            if within and (low > 0 or high < 0):
+                return "divide"
+        return GUARDED[node.operator]
+
+    def _operand(self, node: Node, operand: Node) -> str:
+        if operand.type == "bool":
+            return ""
+        if self._extreme(node) and operand.operator == "constant":
+            return self.source.wide.setdefault(operand, f"wide{len(self.source.wide)}")
+        return self.number(operand)
+
+    def _select(self, node: Node, operands: Sequence[str], out: str) -> None:
+        condition, lines = node.operands[0], self.lines
+        _, then, otherwise = operands
+        if self.source.is_alike(condition):
+            lines.add(f"if {self.plain(condition)}: copyto({out}, {then})")
+            if out != otherwise:
+                lines.add(f"else: copyto({out}, {otherwise})")
+            return
+        if out != otherwise:
+            lines.add(f"copyto({out}, {otherwise})")
+        if condition in self.compared:
+            lines.add(f"put({out}, {self.compared[condition]}, {then})")
+            return
+        lines.open(f"if {self.word(condition)}:")
+        above, self.under = self.under, (*self.under, (condition, True))
+        lines.add(f"put({out}, {self.mask(condition)}, {then})")
+        self.under = above
+        lines.close()
+
+    # ----------------------------------------------------------------- registers
 
     def _dying(self, node: Node) -> list[Node]:
         """Operands that nothing needs after this: their registers may be used again."""
         found = []
-        for operand in _needed(node):
+        for operand in self._needed(node):
             self.left[operand] -= 1
-            if self.left[operand] == 0 and operand in self.owned:
+            if self.left[operand] == 0 and (operand in self.owned or operand in self.compared):
                 found.append(operand)
-        return found
+        return list(dict.fromkeys(found))
 
     def _place(self, node: Node, dying: list[Node]) -> str:
-        """Where the value goes: over a dying operand where that is safe, else in a free register."""
-        reusable = dying if node.operator in CALLS or _extreme(node) else []
-        if node.operator == "select" and not _extreme(node):
-            reusable = [o for o in dying if o is node.operands[2] and o not in node.operands[:2]]
+        """Where a number goes: over a dying operand where that is safe, else in a free register."""
+        extreme_call = self._extreme(node)
+        reusable = dying if node.operator in CALLS or extreme_call else []
+        if node.operator == "select" and not extreme_call:
+            reusable = [o for o in dying if o is node.operands[2] and o is not node.operands[1]]
         for each in reusable:
             if each.type == node.type:
                 return self.owned[each]
         return self.registers.take(node.type)
 
-    def _select(self, node: Node, operands: list[str], out: str) -> None:
-        extreme = _extreme(node)
-        if extreme:
-            self.lines.add(f"np.{extreme}({operands[0]}, {operands[1]}, out={out})")
-            return
-        if out != operands[2]:
-            self.lines.add(f"np.copyto({out}, {operands[2]})")
-        self.lines.add(f"np.copyto({out}, {operands[1]}, where={operands[0]})")
+    def _give(self, dying: Iterable[Node], out: str) -> None:
+        for each in dying:
+            name = self.owned.pop(each, "") or self.compared.pop(each, "")
+            if name != out:
+                self.registers.give(name)
 
 
-def _needed(node: Node) -> tuple[Node, ...]:
-    """The operands that writing `node` reads: a least or greatest value needs no condition."""
-    return node.operands[1:] if _extreme(node) else node.operands
-
-
-def _extreme(node: Node) -> str:
-    """`minimum` or `maximum` where a select is one and no sign of zero is at stake; else nothing."""
-    if node.operator != "select" or node.operands[0].operator != "lt":
-        return ""
-    condition, then, otherwise = node.operands
-    if condition.operands not in ((then, otherwise), (otherwise, then)):
-        return ""
-    if node.type == "real" and not any(o.operator == "constant" and o.value != 0 for o in (then, otherwise)):
-        return ""
-    return "minimum" if condition.operands == (then, otherwise) else "maximum"
+def _unless_all(word: str, text: str) -> str:
+    return f"ones if {word} == ones else {text}"
