@@ -17,6 +17,7 @@ from rungproof.logic.commands.account_text import print_account
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
+from rungproof.logic.commands.picture_output import PictureOutput
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.telling import told
 from rungproof.logic.commands.verdict_text import print_scenario, print_where
@@ -25,7 +26,11 @@ from rungproof.logic.meaning.program import Program, Scenario, SourceText
 
 
 def execute(arguments: Namespace) -> int:
-    with JsonOutput.of(arguments) as output, WaveformOutput.of(arguments) as waveforms:
+    with (
+        JsonOutput.of(arguments) as output,
+        WaveformOutput.of(arguments) as waveforms,
+        PictureOutput.of(arguments) as pictures,
+    ):
         screen = Screen.standard(quiet=output.takes_screen)
         reporter = Reporter(CATALOGUE)
         story = Path(arguments.story)
@@ -42,9 +47,11 @@ def execute(arguments: Namespace) -> int:
         if not result.scenarios:
             texts = (*understood.sources, SourceText(story.name, text, ""))
             return _refuse(arguments, screen, output, result.diagnoses, texts)
-        if waveforms.files and len(result.scenarios) > 1:
+        if (waveforms.files or pictures.files) and len(result.scenarios) > 1:
             count = len(result.scenarios)
-            raise CommandError(f"{arguments.story} holds {count} scenario blocks, and a waveform is of one run.")
+            raise CommandError(f"{arguments.story} holds {count} scenario blocks, and a waveform or picture is of one.")
+        for scenario, told_story in zip(result.scenarios, result.stories, strict=True):
+            pictures.write(arguments, screen, understood.program, told_story, title=scenario.name)
         runs = _print(screen, understood.program, result, arguments)
         waveforms.write(arguments, screen, understood.program, result.stories[0], result.scenarios[0].name)
         output.write(
@@ -75,8 +82,9 @@ def _print(screen: Screen, program: Program, result: ReplayResult, arguments: Na
     runs = []
     for scenario, story in zip(result.scenarios, result.stories, strict=True):
         run = told(program, Scenario(scenario.name, story, (), NOWHERE), arguments)
-        print_account(screen, run.account)
-        screen.line()
+        if not arguments.chart:
+            print_account(screen, run.account)
+            screen.line()
         print_scenario(screen, scenario)
         screen.line()
         runs.append({**run.to_json(), **scenario.to_json()})

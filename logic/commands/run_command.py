@@ -10,6 +10,7 @@ from rungproof.logic.commands.account_text import print_account
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError
 from rungproof.logic.commands.findings_text import findings_count, findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
+from rungproof.logic.commands.picture_output import PictureOutput
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.telling import told
 from rungproof.logic.commands.verdict_text import print_scenario, print_where
@@ -20,7 +21,11 @@ from rungproof.logic.meaning.understand import Understanding
 
 
 def execute(arguments: Namespace) -> int:
-    with JsonOutput.of(arguments) as output, WaveformOutput.of(arguments) as waveforms:
+    with (
+        JsonOutput.of(arguments) as output,
+        WaveformOutput.of(arguments) as waveforms,
+        PictureOutput.of(arguments) as pictures,
+    ):
         screen = Screen.standard(quiet=output.takes_screen)
         understood = understand(arguments.path)
         common = {"sources": sources_json(understood.sources), "findings": findings_json(understood.diagnoses)}
@@ -28,9 +33,14 @@ def execute(arguments: Namespace) -> int:
             screen.line(findings_text(understood.diagnoses, understood.sources, screen.width))
             output.write(arguments, FILES_WRONG, **common, run=None)
             return FILES_WRONG
-        result = told(understood.program, _chosen(understood.program, arguments.scenario), arguments)
+        scenario = _chosen(understood.program, arguments.scenario)
+        result = told(understood.program, scenario, arguments)
+        name = result.scenario.name
+        pictures.write(
+            arguments, screen, understood.program, result.story, title=name, expectations=scenario.expectations
+        )
         _print(screen, understood, result, arguments)
-        waveforms.write(arguments, screen, understood.program, result.story, result.scenario.name)
+        waveforms.write(arguments, screen, understood.program, result.story, name)
         output.write(arguments, result.exit_code, **common, run=result.to_json())
     return result.exit_code
 
@@ -46,8 +56,9 @@ def _chosen(program: Program, name: str | None) -> Scenario:
 
 
 def _print(screen: Screen, understood: Understanding, result: RunResult, arguments: Namespace) -> None:
-    print_account(screen, result.account)
-    screen.line()
+    if not arguments.chart:
+        print_account(screen, result.account)
+        screen.line()
     print_scenario(screen, result.scenario)
     screen.line()
     print_where(screen)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from rungproof.logic.checks.spoken_of import names_in
 from rungproof.logic.checks.story_text import NOWHERE
 from rungproof.logic.checks.verdict import (
     IN_THE_MODEL,
@@ -18,7 +19,6 @@ from rungproof.logic.checks.words import many, span_words, time_words
 from rungproof.logic.commands.account_text import print_ending
 from rungproof.logic.commands.findings_text import findings_count
 from rungproof.logic.commands.screen import Screen
-from rungproof.logic.commands.spoken_of import names_in
 from rungproof.logic.evidence.run_account import run_account
 from rungproof.logic.meaning.program import Program, Scenario
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from rungproof.logic.engines.contract import Outcome, Trace
 from rungproof.logic.engines.monitors import AssumptionWatch, ExpectationWatch, Monitor
+from rungproof.logic.engines.observer import Observer
 from rungproof.logic.engines.reference_control import Control, Mode, Seen
 from rungproof.logic.engines.reference_environment import Environment
 from rungproof.logic.engines.reference_expressions import Moment
@@ -21,7 +22,10 @@ from rungproof.logic.meaning.typed import Scalar
 
 class ReferenceEngine:
     """An engine, see `contract.Engine`. Raises `ValueError` for a story that is none of the
-    program, and for a requirement to watch that it has not."""
+    program, and for a requirement to watch that it has not. An `observer` is told what happens."""
+
+    def __init__(self, observer: Observer | None = None) -> None:
+        self.observer = observer
 
     def run(
         self,
@@ -35,6 +39,7 @@ class ReferenceEngine:
     ) -> Outcome:
         """Run `story` and judge every requirement in `watch` (all if None)."""
         run = Run(program, story, _watched(program, watch), scenario, record)
+        run.show_to(self.observer)
         run.go(stop_at_violation)
         return run.outcome()
 
@@ -66,6 +71,15 @@ class Run:
         self.broken: tuple[int, int] | None = None
         self.ended_at = 0
         self.whole = False
+        self.observer: Observer | None = None
+
+    def show_to(self, observer: Observer | None) -> None:
+        """Let `observer`, if any, see the run; before it begins."""
+        self.observer = observer
+        if observer is not None and self.control is not None:
+            self.control.scanner.noted = {}
+        if observer is not None and self.machine is not None:
+            self.machine.noted = {}
 
     def go(self, stop_at_violation: bool) -> None:
         t = 0
@@ -116,6 +130,8 @@ class Run:
         self.ended_at = t
         if self.trace is not None:
             add_row(self.trace, t, self._visible(), self.look)
+        if self.observer is not None:
+            self.observer.instant(t, moment, at_scan)
         return True
 
     def _moment(self) -> Moment:
@@ -136,6 +152,8 @@ class Run:
         if machine is not None:
             held = control.held if control is not None else {}
             machine.tick(self.look, self.environment.values, held)  # 6, 7
+            if self.observer is not None and machine.noted is not None:
+                self.observer.circuits(t, dict(machine.noted))
             return t + self.step
         return control.boundary if control is not None else t + self.step
 
@@ -152,6 +170,8 @@ class Run:
         if self.trace is not None:
             self.trace.scan_starts.append(t)
             self.trace.conducting.append(conducting)
+        if self.observer is not None and control.scanner.noted is not None:
+            self.observer.scan(t, dict(control.scanner.noted), conducting)
 
     # ----------------------------------------------------------------- results
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from operator import add, mul, sub
 from typing import Any, get_args
 
+from rungproof.grammar.tree import Span
 from rungproof.logic.engines.reference_numbers import (
     greater,
     int_quotient,
@@ -34,7 +35,8 @@ class Moment:
     are the values now. `memory` belongs to whoever evaluates: a controller, a monitor; it maps
     a slot to what is kept there, and is empty where nothing can be an edge: at power-up, at a
     monitor's first instant. `dt_ms` is the time since the last evaluation, `powered` says
-    whether what remembers in a number runs now.
+    whether what remembers in a number runs now. `noted`, where somebody watches, is given what
+    each condition was worth, by its place.
     """
 
     tags: Mapping[str, Scalar] = field(default_factory=dict)
@@ -47,11 +49,15 @@ class Moment:
     memory: dict[str, Any] = field(default_factory=dict)
     dt_ms: int = 0
     powered: bool = True
+    noted: dict[Span, bool] | None = None
 
 
 def evaluate(expression: Expression, moment: Moment) -> Any:
     """The value of `expression`: a bool, an int or a float, as its type says."""
-    return _VALUE[type(expression)](expression, moment)
+    value = _VALUE[type(expression)](expression, moment)
+    if moment.noted is not None and expression.type == "bool":
+        moment.noted[expression.span] = bool(value)
+    return value
 
 
 # ---------------------------------------------------------------------- leaves

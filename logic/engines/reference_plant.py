@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from rungproof.grammar.tree import Span
 from rungproof.logic.engines.reference_expressions import Moment, evaluate
 from rungproof.logic.engines.reference_numbers import clamped, of_type, on_line
 from rungproof.logic.engines.reference_scan import nothing
@@ -71,11 +72,16 @@ def given(wire: OutputWire, tag: Tag, held: Held, look: Values, env: Values) -> 
 # -------------------------------------------------------------------- circuits
 
 
-def solve_circuit(circuit: Circuit, look: Values, terminals: Mapping[str, Any]) -> dict[str, bool]:
-    """What each drive key of a circuit gets. Its rungs stand so that nodes are driven before they are read."""
+def solve_circuit(
+    circuit: Circuit, look: Values, terminals: Mapping[str, Any], noted: dict[Span, bool] | None = None
+) -> dict[str, bool]:
+    """What each drive key of a circuit gets. Its rungs stand so that nodes are driven before they are read.
+
+    `noted` is given what each contact was worth, by its place.
+    """
     nodes: dict[str, bool] = {}
     driven: dict[str, bool] = {}
-    moment = Moment(plant=look, nodes=nodes, terminals=terminals)
+    moment = Moment(plant=look, nodes=nodes, terminals=terminals, noted=noted)
     for rung in circuit.rungs:
         power = alive(circuit.supply, look)
         for element in rung.elements:
@@ -106,6 +112,7 @@ class Machine:
         self.plant = plant
         self.tags = tags
         self.state: dict[str, Any] = plant.assembly.start()
+        self.noted: dict[Span, bool] | None = None
 
     def look(self, env: Values) -> dict[str, Any]:
         """The truth at this instant, by look key."""
@@ -122,7 +129,7 @@ class Machine:
         }
         driven = {wire.target: terminals[wire.tag] for wire in self.plant.outputs if wire.target is not None}
         for circuit in self.plant.circuits:
-            driven.update(solve_circuit(circuit, look, terminals))
+            driven.update(solve_circuit(circuit, look, terminals, self.noted))
         return driven
 
     def tick(self, look: Values, env: Values, held: Mapping[str, Held]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from rungproof.grammar.tree import Span
 from rungproof.logic.engines.reference_expressions import Moment, evaluate
 from rungproof.logic.engines.reference_numbers import of_type, stored
 from rungproof.logic.engines.reference_stages import NEXT, Met, StageState
@@ -38,7 +39,7 @@ class Scanner:
     """What a controller holds from scan to scan: tags, stages, and the memory of expressions.
 
     `first` is on until the first scan after power-up is solved; `power_up` tells whether the
-    scan solved last was such a one.
+    scan solved last was such a one. `noted` is where a scan notes its conditions, if anybody asks.
     """
 
     controller: Controller
@@ -48,6 +49,7 @@ class Scanner:
     memory: dict[str, object] = field(init=False, default_factory=dict)
     first: bool = field(init=False, default=True)
     power_up: bool = field(init=False, default=False)
+    noted: dict[Span, bool] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self.tags = {name: start_value(tag) for name, tag in self.controller.tags.items()}
@@ -77,6 +79,7 @@ class Scanner:
             memory=self.memory,
             power_up=self.first,
             dt_ms=0 if self.first else dt_ms,
+            noted=self.noted,
         )
         conducting = {rung.name: self._rung(rung, moment) for rung in self.controller.rungs}
         self.power_up, self.first = self.first, False

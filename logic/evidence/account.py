@@ -77,7 +77,7 @@ def tell(
     )
     on_at_first = tuple(name for name, column in truths.items() if column[0])
     at_last = {name: _plain(column[-1]) for name, column in (*trace.tags.items(), *trace.plant.items())}
-    return Account(times[0], times[-1], on_at_first, moments, at_last, _units(program, at_last))
+    return Account(times[0], times[-1], on_at_first, moments, at_last, units_of(program, at_last))
 
 
 def names_told(trace: Trace) -> frozenset[str]:
@@ -125,7 +125,8 @@ def _events(program: Program, story: Story, last_ms: int) -> dict[int, list[str]
     return events
 
 
-def _units(program: Program, numbers: Iterable[str]) -> dict[str, str]:
+def units_of(program: Program, numbers: Iterable[str]) -> dict[str, str]:
+    """The units of tags, stages' insides and signals, as symbols, of those that have one."""
     units = {}
     tags = program.controller.tags if program.controller is not None else {}
     outputs = program.plant.assembly.outputs if program.plant is not None else {}

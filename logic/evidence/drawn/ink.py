@@ -142,10 +142,10 @@ def _arcs(x: float, y: float) -> str:
     return f'<path class="bar" d="{a}{b}"/>'
 
 
-def document(width: float, height: float, body: Iterable[str], *, label: str, alone: bool) -> str:
-    """An `<svg>` element; `alone`: a file of its own, with its style and its paper."""
+def document(width: float, height: float, body: Iterable[str], *, label: str, alone: bool, style: str = "") -> str:
+    """An `<svg>` element; `alone`: a file of its own, with its style (and `style`) and its paper."""
     w, h = number(width), number(height)
-    style = f"<style>{STYLE}{ALONE}</style>" if alone else ""
+    style = f"<style>{STYLE}{ALONE}{style}</style>" if alone else ""
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="rp" role="img" aria-label={quoteattr(visible(label))} '
         f'viewBox="0 0 {w} {h}" width="{w}" height="{h}">'

@@ -23,6 +23,7 @@ HALF, REACH = 9.0, 10.0
 LEAD, ROW_GAP = 9.0, 12.0
 
 Point = tuple[float, float]
+Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ class Text:
     y: float
     size: float = NAME
     face: Face = "mono"
-    anchor: Literal["start", "middle", "end"] = "middle"
+    anchor: Anchor = "middle"
     role: str = "name"
 
     def moved(self, dx: float, dy: float) -> Text:

@@ -389,3 +389,29 @@ def test_an_internal_error_is_a_message_with_a_bundle(monkeypatch: pytest.Monkey
     monkeypatch.setenv("RUNGPROOF_DEBUG", "1")
     with pytest.raises(RuntimeError):
         main(["check", str(good)])
+
+
+# ------------------------------------------------------------------------ charts
+
+
+def test_run_shows_and_writes_a_strip_chart(said: Said, good: Path, tmp_path: Path) -> None:
+    """--chart takes the place of the account; --chart-svg writes a picture; a wrong place is told at once."""
+    code, out, _ = said("run", good, "--for", "1s", "--chart", "--chart-svg", tmp_path / "chart.svg")
+    assert code == 0
+    assert "off throughout: start_pb, stop_ok, pump" in out
+    assert (tmp_path / "chart.svg").read_text(encoding="utf-8").startswith("<svg")
+    assert said("run", good, "--chart-svg", tmp_path / "no" / "chart.svg")[0] == 2
+
+
+def test_replay_shows_the_instant_of_violation_in_a_chart(said: Said, wrong: Path, tmp_path: Path) -> None:
+    """The chart of a counterexample marks where it breaks the requirement."""
+    story = tmp_path / "story.rung"
+    story.write_text(
+        'scenario "told"\n    at 0 s      set stop_ok on\n    at 0 s      set start_pb on\n'
+        "    at 20 ms    set stop_ok off\n    at 40 ms    set stop_ok on\n    ends        at 60 ms\n",
+        encoding="utf-8",
+    )
+    code, out, _ = said("replay", wrong, story, "--chart")
+    assert code == 1
+    assert "0.050 s ! R2 violated" in out
+    assert "not stop_ok came: no pump until rising start_pb; violated at 50 ms" in " ".join(out.split())
