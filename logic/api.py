@@ -30,6 +30,8 @@ from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.project import Project, load_path
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.meaning.understand import understand as understand_path
+from rungproof.logic.sheets.bench_sheets import BenchSheets, bench_sheets
+from rungproof.logic.sheets.readings import TOLERANCE
 
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
 PROVE_S = 4.0
@@ -225,6 +227,15 @@ def _sheets(project: Project, rungs: Iterable[str]) -> list[Sheet]:
 
 def _comments(project: Project) -> Comments:
     return comments_of((source.path, source.text) for source in project.sources)
+
+
+def sheets(path: str | Path, *, tolerance: float = TOLERANCE) -> BenchSheets:
+    """What a person with a meter checks: wiring, readings, causes and effects, tests.
+
+    `tolerance` is that of analog readings, in percent of the span. Raises `FilesWrongError`
+    where the files cannot be run.
+    """
+    return bench_sheets(_runnable(understand(path)), tolerance=tolerance)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

@@ -75,6 +75,17 @@ def proof_seconds(text: str) -> float:
     return 0.0 if text == "0" else seconds(text)
 
 
+def percent(text: str) -> float:
+    """A share in percent, above 0 and up to 25."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 25:
+        raise argparse.ArgumentTypeError(f"{text!r} is no percentage above 0, up to 25")
+    return value
+
+
 def seed(text: str) -> int:
     """A whole number from 0 to 10^9."""
     if not text.isdecimal() or int(text) > 10**9:
@@ -203,6 +214,14 @@ def _explain(command: argparse.ArgumentParser) -> None:
     command.add_argument("--story", type=path, metavar="FILE", help="in the first scenario of a story file")
 
 
+def _sheets(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("-o", "--output", type=path, metavar="DIR", default="sheets", help="the folder (`sheets`)")
+    command.add_argument(
+        "--tolerance", type=percent, default=0.5, metavar="PERCENT", help="of an analog signal's span (0.5)"
+    )
+
+
 #: Name, what it does, its exit codes, its arguments.
 _COMMANDS = (
     ("new", "make a starter project that checks clean", "0 made, 2 it could not be made", _new),
@@ -237,6 +256,12 @@ _COMMANDS = (
         "draw rungs in the symbols of IEC 61131-3, one to one with the file",
         "0 drawn, 2 a line cannot be read or a name is wrong",
         _draw,
+    ),
+    (
+        "sheets",
+        "write the bench sheets: wiring, readings, causes and effects, tests, as HTML and CSV",
+        "0 written, 2 the files cannot be run or the folder cannot be written",
+        _sheets,
     ),
     (
         "format",

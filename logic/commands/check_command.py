@@ -9,10 +9,10 @@ from pathlib import Path
 from rungproof.logic.api import check_understood, record_beside, understand
 from rungproof.logic.checks.record import RecordError
 from rungproof.logic.checks.verdict import CheckResult
-from rungproof.logic.commands.errors import CommandError, reason_of
+from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
-from rungproof.logic.commands.output import Pending, write_file
+from rungproof.logic.commands.output import Pending, folder_for, write_file
 from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import (
@@ -29,8 +29,8 @@ from rungproof.logic.waveforms.junit import junit_text
 
 def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
-        folder = _folder(arguments.stories)
-        certificates = _folder(arguments.certificates)
+        folder = None if arguments.stories is None else folder_for(arguments.stories)
+        certificates = None if arguments.certificates is None else folder_for(arguments.certificates)
         junit = None if arguments.junit is None else Pending.at(arguments.junit)
         understood = understand(arguments.path)
         with ProgressLine() as progress:
@@ -86,17 +86,6 @@ def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:
         "findings": findings_json(result.diagnoses),
         **{key: told[key] for key in ("requirements", "scenarios", "assumptions", "searched", "internal_errors")},
     }
-
-
-def _folder(name: str | None) -> Path | None:
-    if name is None:
-        return None
-    folder = Path(name)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CommandError(f"The folder {name} cannot be made: {reason_of(error)}.") from error
-    return folder
 
 
 def _write_certificates(folder: Path, result: CheckResult) -> None:

@@ -83,6 +83,17 @@ def write_folder(folder: str | Path, files: Mapping[str, str]) -> None:
         write_file(where / name, text)
 
 
+def folder_for(name: str) -> Path:
+    """The folder of this name, made where it is not there. Raises `CommandError` where that cannot be done."""
+    folder = Path(name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = reason_of(error) if isinstance(error, OSError) else str(error)
+        raise CommandError(f"The folder {name} cannot be made: {reason}.") from error
+    return folder
+
+
 def _take_over_mode(target: Path, beside: Path) -> None:
     """A temporary file is private; the file gets the mode it had, or the usual one."""
     if target.exists():

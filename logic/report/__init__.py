@@ -1,0 +1,1 @@
+"""Pages for people: what they all share, and the evidence report, one module a section."""

@@ -1,0 +1,151 @@
+"""The wiring list: every terminal of the controller, what it is for and what is at the other end."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from rungproof.logic.meaning.program import Channel, InputWire, OutputWire, Plant, Program
+from rungproof.logic.sheets.devices import contact_at, kind_words, parts_of
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """One terminal. `signal` says range and counts of an analog one; `supply` is its module's, in words."""
+
+    terminal: str
+    tag: str
+    way: str
+    remark: str
+    other_end: str
+    signal: str
+    supply: str
+    lost: str
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitLine:
+    """One line of a hardwired circuit, as the file has it."""
+
+    circuit: str
+    supply: str
+    rung: str
+    text: str
+
+
+def terminals_of(program: Program) -> tuple[Terminal, ...]:
+    """All wires at the controller, by terminal: `X1:2` before `X1:10`."""
+    plant, controller = program.plant, program.controller
+    if plant is None or controller is None:
+        return ()
+    remarks = {name: tag.remark or "" for name, tag in controller.tags.items()}
+    rows = [_input(plant, wire, remarks[wire.tag]) for wire in plant.inputs]
+    rows += [_output(program, plant, wire, remarks[wire.tag]) for wire in plant.outputs]
+    return tuple(sorted(rows, key=lambda row: natural(row.terminal)))
+
+
+def natural(text: str) -> list[tuple[int, int, str]]:
+    """A key that sorts numbers within a text as numbers."""
+    return [(0, int(each), "") if each.isdecimal() else (1, 0, each) for each in re.split(r"(\d+)", text) if each]
+
+
+def circuit_lines(program: Program) -> tuple[CircuitLine, ...]:
+    """Every line of every hardwired circuit, in the order of the file."""
+    plant = program.plant
+    if plant is None:
+        return ()
+    texts = {source.path: source.text.splitlines() for source in program.sources}
+    rows = []
+    for circuit in plant.circuits:
+        for rung in circuit.drawn:
+            for line in (*rung.elements, *rung.outputs):
+                text = texts[line.span.file][line.span.line - 1].partition("#")[0].strip()
+                rows.append(CircuitLine(circuit.name, supply_words(plant, circuit.supply), rung.name, text))
+    return tuple(rows)
+
+
+def supply_words(plant: Plant, supply: str | None) -> str:
+    """`P24, 24 V`; a dash where the files name no supply."""
+    volts = volts_of(plant, supply)
+    if supply is None:
+        return "\N{EN DASH}"
+    return supply if volts is None else f"{supply}, {volts:g} V"
+
+
+def volts_of(plant: Plant, supply: str | None) -> float | None:
+    """The voltage of a supply, None where the files do not say."""
+    part = parts_of(plant).get(supply or "")
+    voltage = part.given.get("voltage") if part is not None else None
+    return float(voltage) if isinstance(voltage, int | float) and not isinstance(voltage, bool) else None
+
+
+def channel_words(channel: Channel | None) -> str:
+    if channel is None:
+        return "contact"
+    signal = f"{channel.low:g}..{channel.high:g} {channel.unit.symbol}"
+    return signal if channel.counts_low is None else f"{signal} as {channel.counts_low}..{channel.counts_high}"
+
+
+def _input(plant: Plant, wire: InputWire, remark: str) -> Terminal:
+    lost = "off" if wire.channel is None else f"0 {wire.channel.unit.symbol}"
+    return Terminal(
+        wire.terminal,
+        wire.tag,
+        "input",
+        remark,
+        _source_words(plant, wire.source),
+        channel_words(wire.channel),
+        supply_words(plant, wire.module_supply),
+        f"reads {lost}",
+    )
+
+
+def _output(program: Program, plant: Plant, wire: OutputWire, remark: str) -> Terminal:
+    readers = _readers(program, plant, wire.tag)
+    ends = [_target_words(plant, wire.target)] if wire.target else []
+    ends += [f"circuit {circuit}, rung {rung}" for circuit, rung in readers]
+    lost = "off" if wire.channel is None else f"0 {wire.channel.unit.symbol}"
+    return Terminal(
+        wire.terminal,
+        wire.tag,
+        "output",
+        remark,
+        "; ".join(ends) or "nothing in these files",
+        "switched" if wire.channel is None else channel_words(wire.channel),
+        supply_words(plant, wire.module_supply),
+        f"gives {lost}",
+    )
+
+
+def _source_words(plant: Plant, source: str | None) -> str:
+    found = contact_at(plant, source)
+    if found is not None:
+        part, contact = found
+        many = len(part.contacts) > 1 or not contact.name.isdecimal()
+        which = f"contact {contact.name}" if many else "contact"
+        return f"{part.name}, {kind_words(part)}: {which}, {contact.kind}"
+    if source is None:
+        return "nothing: spare"
+    name, _, what = source.partition(".")
+    part = parts_of(plant)[name]
+    return f"{name}, {kind_words(part)}: {what}"
+
+
+def _target_words(plant: Plant, target: str) -> str:
+    name, _, what = target.partition(".")
+    return f"{name}, {kind_words(parts_of(plant)[name])}: {what}"
+
+
+def _readers(program: Program, plant: Plant, tag: str) -> list[tuple[str, str]]:
+    """Circuits and rungs that read an output's terminal, each once."""
+    from rungproof.logic.meaning.requirements_reading import leaves
+    from rungproof.logic.meaning.typed import TerminalValue
+
+    found = []
+    for circuit in plant.circuits:
+        for rung in circuit.drawn:
+            read = [getattr(each, "expression", None) for each in rung.elements] + [o.when for o in rung.outputs]
+            names = {leaf.tag for e in read if e is not None for leaf in leaves(e) if isinstance(leaf, TerminalValue)}
+            if tag in names:
+                found.append((circuit.name, rung.name))
+    return found
