@@ -3,31 +3,27 @@
 Breadth first, a whole layer at a time, over numpy columns: every state of the layer with
 every combination of inputs goes through one step, and what is new makes the next layer. So
 the answer is exact: how many states there are, whether an output ever comes on, and after
-how few steps. The operators are written here once more, in numpy.
+how few steps.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
-from rungproof.logic.steps.node import Node, ordered
-from rungproof.logic.steps.operators import INT_LIMIT, REAL_LIMIT, Scalar, assert_exhaustive
+from rungproof.logic.proofs.tape import TYPES, Column, Tape
+from rungproof.logic.steps.node import Node
+from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
-
-Column = npt.NDArray[Any]
 
 #: What is refused, and how many rows one pass works on.
 MOST_INPUTS, MOST_STATES, MOST_WORK, ROWS = 2**16, 2_000_000, 2_000_000_000, 2**17
 MOST_LAYERS = 100_000
-
-TYPES: dict[str, type[np.generic]] = {"bool": np.bool_, "int": np.int64, "real": np.float64}
 
 
 class TooLargeError(ValueError):
@@ -173,7 +169,7 @@ class _Explorer:
             values[name] = np.repeat(column.view(kind) if kind is np.float64 else column.astype(kind), combinations)
         for name, column in self.inputs.items():
             values[name] = np.tile(column, len(rows))
-        found = evaluate(self._roots(), values)
+        found = self._worked_out(values)
         keep = (
             _full(found[self.step.outputs[self.assumed]], count) if self.assumed is not None else np.ones(count, bool)
         )
@@ -184,6 +180,14 @@ class _Explorer:
             _full(found[self.step.next[name]], count) if name in self.step.next else values[name] for name in self.names
         ]
         return self._packed([np.ascontiguousarray(each[keep]) for each in nexts], int(keep.sum())), bad
+
+    def _worked_out(self, values: Mapping[str, Column]) -> Mapping[Node, Any]:
+        columns = self.tape.run(values)
+        return {node: columns[place] for node, place in self.tape.places.items()}
+
+    @cached_property
+    def tape(self) -> Tape:
+        return Tape(self._roots())
 
     def _roots(self) -> list[Node]:
         outputs = [self.step.outputs[name] for name in (self.bad, self.assumed) if name is not None]
@@ -212,66 +216,6 @@ def explore(
     """
     explorer = _Explorer(step, bad, choices or {}, free_starts & step.states.keys(), assumed, most_layers)
     return explorer.run(stop_at_bad=stop_at_bad)
-
-
-# -------------------------------------------------------------------- operators
-
-
-def evaluate(roots: Sequence[Node], values: Mapping[str, Column]) -> dict[Node, Any]:
-    """The column of each node; a constant stays a single value."""
-    found: dict[Node, Any] = {}
-    with np.errstate(all="ignore"):
-        for node in ordered(roots):
-            if node.operator == "constant":
-                found[node] = TYPES[node.type](node.value)
-            elif node.operator == "variable":
-                found[node] = values[node.name]
-            else:
-                found[node] = _NUMPY[node.operator](*(found[each] for each in node.operands))
-    return found
-
-
-def _divide(a: Any, b: Any) -> Any:
-    nothing = b == 0
-    quotient = np.asarray(a / np.where(nothing, 1.0, b))
-    capped = np.where(quotient < REAL_LIMIT, quotient, REAL_LIMIT)
-    capped = np.where(capped > -REAL_LIMIT, capped, -REAL_LIMIT)
-    return np.where(nothing, np.where(a > 0, REAL_LIMIT, np.where(a < 0, -REAL_LIMIT, 0.0)), capped)
-
-
-def _div(a: Any, b: Any) -> Any:
-    nothing = b == 0
-    size = np.abs(a) // np.abs(np.where(nothing, 1, b))
-    quotient = np.where((a < 0) == (b < 0), size, -size)
-    return np.where(nothing, np.where(a > 0, INT_LIMIT, np.where(a < 0, -INT_LIMIT, 0)), quotient)
-
-
-def _root(a: Any) -> Any:
-    return np.where(a >= 0, np.sqrt(np.where(a >= 0, a, 0.0)), 0.0)
-
-
-_NUMPY: dict[str, Callable[..., Any]] = {
-    "and": np.logical_and,
-    "or": np.logical_or,
-    "not": np.logical_not,
-    "add": np.add,
-    "sub": np.subtract,
-    "mul": np.multiply,
-    "quotient": np.divide,
-    "divide": _divide,
-    "div": _div,
-    "neg": np.negative,
-    "abs": np.abs,
-    "sqrt": _root,
-    "round": lambda a: np.rint(a).astype(np.int64),
-    "trunc": lambda a: np.trunc(a).astype(np.int64),
-    "real": lambda a: np.asarray(a).astype(np.float64),
-    "lt": np.less,
-    "le": np.less_equal,
-    "eq": np.equal,
-    "select": np.where,
-}
-assert_exhaustive("the exhaustive exploration", _NUMPY)
 
 
 def _full(value: Any, count: int) -> Column:

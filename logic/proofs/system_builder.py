@@ -89,26 +89,23 @@ def why_not(program: Program, requirement: Requirement) -> str | None:
 
 
 @dataclass
-class Builder:
-    """The parts of a system while it is put together: for requirements that know no fault."""
+class ScanBuilder:
+    """A controller and everything that can meet it, while it is put together: power comes and goes, nothing fails."""
 
     program: Program
     controller: Controller
-    requirement: Requirement
-    states: dict[str, StateVariable] = field(default_factory=dict)
-    inputs: dict[str, InputVariable] = field(default_factory=dict)
-    next: dict[str, Node] = field(default_factory=dict)
+    tick: int = field(default=0, kw_only=True)
+    states: dict[str, StateVariable] = field(default_factory=dict, kw_only=True)
+    inputs: dict[str, InputVariable] = field(default_factory=dict, kw_only=True)
+    next: dict[str, Node] = field(default_factory=dict, kw_only=True)
 
-    def build(self) -> System:
+    def scanned(self, assumed: Iterable[Step]) -> tuple[dict[str, Node], Node]:
+        """Adds the controller and the monitors of assumptions. Gives what is seen at the first instant of
+        the transition, and whether every assumption has held by then."""
         length, outage = self._times(self._tick)
         normal, dark = self._scan()
-        outputs = self._monitors(normal, dark, length, outage)
-        return self._system(outputs, self._chosen(normal, dark))
-
-    def _system(self, outputs: Mapping[str, Node], seen: Mapping[str, Node]) -> System:
-        shown = {**outputs, **{f"{SEEN}{name}": node for name, node in seen.items()}}
-        step = Step(self.states, self.inputs, self.next, shown)
-        return System(step, self.requirement.name, self._tick, free_starts=frozenset(self._names("parameter")))
+        at_first, _ = self._assumptions(list(assumed), normal, dark, length, outage)
+        return self._chosen(normal, dark), at_first
 
     def _names(self, *roles: str) -> list[str]:
         return [tag.name for tag in self.controller.tags.values() if tag.role in roles]
@@ -159,7 +156,7 @@ class Builder:
         for state in scan.states.values():
             self._state(state)
         for name in self._names("input"):
-            self._input(self._range_of(self.controller.tags[name]))
+            self._input(self.range_of(self.controller.tags[name]))
         for name in self._names("parameter"):
             tag = self.controller.tags[name]
             self._state(StateVariable(name, tag.type, start_of(tag), tag.low, tag.high))
@@ -174,9 +171,10 @@ class Builder:
 
     @property
     def _tick(self) -> int:
-        return self.program.plant.tick if self.program.plant is not None else 1
+        """The plant's, 1 ms without a plant, or the one that was asked for."""
+        return self.tick or (self.program.plant.tick if self.program.plant is not None else 1)
 
-    def _range_of(self, tag: Tag) -> InputVariable:
+    def range_of(self, tag: Tag) -> InputVariable:
         """All that an input tag can read: its range, and whatever its channel can give."""
         low, high = tag.low, tag.high
         wires = self.program.plant.inputs if self.program.plant is not None else ()
@@ -206,39 +204,32 @@ class Builder:
         cut = variable(CUT, "bool")
         return {name: select(cut, dark[name], node) for name, node in normal.items()}
 
-    # -------------------------------------------------------------- monitors
+    # ----------------------------------------------------------- assumptions
 
-    def _monitors(self, normal: dict[str, Node], dark: dict[str, Node], length: Node, outage: Node) -> dict[str, Node]:
-        """Adds the requirement's and the assumptions' monitors; gives `bad` and `triggered`."""
-        cut, name = variable(CUT, "bool"), self.requirement.name
-        asked, assumed = self._watchers()
-        monitors = [asked, *assumed]
-        seen = self._chosen(normal, dark)
-        once = self._look(monitors, {}, seen, length)
-        again = self._look(monitors, once, dark, outage)
-        for monitor in monitors:
-            for key, state in monitor.states.items():
-                self._state(state, select(cut, again[f"next {key}"], once[f"next {key}"]))
+    def _assumptions(
+        self, assumed: list[Step], normal: dict[str, Node], dark: dict[str, Node], length: Node, outage: Node
+    ) -> tuple[Node, Node]:
+        """Adds the monitors of assumptions: whether they have held up to the first instant, and to the last."""
+        cut = variable(CUT, "bool")
+        once, again = self._twice(assumed, normal, dark, length, outage)
         valid = self._state(StateVariable(ASSUMED, "bool", True)) if assumed else ON
         at_first = both(valid, *(once[f"out {o}"] for each in assumed for o in each.outputs))
         at_last = both(at_first, *(again[f"out {o}"] for each in assumed for o in each.outputs))
         if assumed:
             self.next[ASSUMED] = both(at_first, either(inverse(cut), at_last))
+        return at_first, at_last
 
-        def saw(what: str) -> Node:
-            key = f"out {name}/{what}"
-            return either(both(at_first, once[key]), both(cut, at_last, again[key]))
-
-        return {BAD: saw("violated"), TRIGGERED: saw("triggered")}
-
-    def _watchers(self) -> tuple[Step, list[Step]]:
-        """The monitor of the requirement, and those of the assumptions that speak of tags alone."""
-        assumed = [
-            lower_condition(f"assume {i}", each.condition)
-            for i, each in enumerate(self.program.assumptions)
-            if each.instants == "scan"
-        ]
-        return lower_requirement(self.requirement), assumed
+    def _twice(
+        self, monitors: list[Step], normal: dict[str, Node], dark: dict[str, Node], length: Node, outage: Node
+    ) -> tuple[dict[str, Node], dict[str, Node]]:
+        """Monitors look at the end of the scan, or the start of a cut; and after a cut once more."""
+        cut = variable(CUT, "bool")
+        once = self._look(monitors, {}, self._chosen(normal, dark), length)
+        again = self._look(monitors, once, dark, outage)
+        for monitor in monitors:
+            for key, state in monitor.states.items():
+                self._state(state, select(cut, again[f"next {key}"], once[f"next {key}"]))
+        return once, again
 
     @staticmethod
     def _look(
@@ -256,3 +247,42 @@ class Builder:
                 after = monitor.next.get(key)
                 result[f"next {key}"] = became[after] if after is not None else given.get(state.node, state.node)
         return result
+
+
+@dataclass
+class Builder(ScanBuilder):
+    """The parts of a requirement's system while it is put together: for requirements that know no fault."""
+
+    requirement: Requirement
+
+    def build(self) -> System:
+        length, outage = self._times(self._tick)
+        normal, dark = self._scan()
+        outputs = self._monitors(normal, dark, length, outage)
+        return self._system(outputs, self._chosen(normal, dark))
+
+    def _system(self, outputs: Mapping[str, Node], seen: Mapping[str, Node]) -> System:
+        shown = {**outputs, **{f"{SEEN}{name}": node for name, node in seen.items()}}
+        step = Step(self.states, self.inputs, self.next, shown)
+        return System(step, self.requirement.name, self._tick, free_starts=frozenset(self._names("parameter")))
+
+    def _monitors(self, normal: dict[str, Node], dark: dict[str, Node], length: Node, outage: Node) -> dict[str, Node]:
+        """Adds the requirement's and the assumptions' monitors; gives `bad` and `triggered`."""
+        cut, name = variable(CUT, "bool"), self.requirement.name
+        once, again = self._twice([lower_requirement(self.requirement)], normal, dark, length, outage)
+        at_first, at_last = self._assumptions(assumption_monitors(self.program), normal, dark, length, outage)
+
+        def saw(what: str) -> Node:
+            key = f"out {name}/{what}"
+            return either(both(at_first, once[key]), both(cut, at_last, again[key]))
+
+        return {BAD: saw("violated"), TRIGGERED: saw("triggered")}
+
+
+def assumption_monitors(program: Program) -> list[Step]:
+    """The monitors of the assumptions that speak of tags alone."""
+    return [
+        lower_condition(f"assume {i}", each.condition)
+        for i, each in enumerate(program.assumptions)
+        if each.instants == "scan"
+    ]

@@ -7,6 +7,8 @@ controller does not scan is remembered: inputs as last read, terminals as left.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rungproof.logic.meaning.program import Tag
 from rungproof.logic.proofs.system_builder import (
     ASSUMED,
@@ -19,17 +21,25 @@ from rungproof.logic.proofs.system_builder import (
     STOPPED,
     TRIGGERED,
     Builder,
+    ScanBuilder,
     System,
+    assumption_monitors,
 )
 from rungproof.logic.steps.controller import ELAPSED, POWER_UP, SCANNING, lower_scan, retained_names, start_of
+from rungproof.logic.steps.monitors import lower_requirement
 from rungproof.logic.steps.node import ON, Node, both, either, inverse, select, substitute, typed_constant, variable
-from rungproof.logic.steps.step import InputVariable, StateVariable
+from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 
-class StopsBuilder(Builder):
-    """A system in which the controller scans, has no power, or is stopped."""
+class StopsScanBuilder(ScanBuilder):
+    """A controller that scans, has no power, or is stopped."""
 
-    def build(self) -> System:
+    def scanned(self, assumed: Iterable[Step]) -> tuple[dict[str, Node], Node]:
+        seen, elapsed = self._moved()
+        return seen, self._held_so_far(list(assumed), self._watched(list(assumed), seen, elapsed))
+
+    def _moved(self) -> tuple[dict[str, Node], Node]:
+        """Adds the controller; gives what is seen at the instant, and the ms since the one before."""
         length, outage = self._times(self._tick)
         running, stopped = variable(RUNNING, "bool"), variable(STOPPED, "bool")
         cut, stop = variable(CUT, "bool"), self._input(InputVariable(STOP, "bool"))
@@ -39,8 +49,7 @@ class StopsBuilder(Builder):
         self.on = both(inverse(self.off), inverse(self.halt))
         self._state(StateVariable(RUNNING, "bool", True), self.on)
         self._state(StateVariable(STOPPED, "bool", False), self.halt)
-        seen = self._scanned(length)
-        return self._system(self._watched(seen, select(running, length, outage)), seen)
+        return self._scanned(length), select(running, length, outage)
 
     def _scanned(self, length: Node) -> dict[str, Node]:
         """Adds the controller; gives what is seen at the instant."""
@@ -67,7 +76,7 @@ class StopsBuilder(Builder):
 
     def _read(self, tag: Tag) -> Node:
         """An input as last read."""
-        each = self._range_of(tag)
+        each = self.range_of(tag)
         state = StateVariable(f"read:{tag.name}", tag.type, start_of(tag), each.low, each.high)
         after = select(variable(RUNNING, "bool"), each.node, state.node)
         self._state(state, after)
@@ -84,19 +93,33 @@ class StopsBuilder(Builder):
         self._state(state, after)
         return after
 
-    def _watched(self, seen: dict[str, Node], elapsed: Node) -> dict[str, Node]:
-        """Adds the monitors; gives `bad` and `triggered`."""
-        name = self.requirement.name
-        asked, assumed = self._watchers()
-        looked = self._look([asked, *assumed], {}, seen, elapsed)
-        for monitor in (asked, *assumed):
+    def _watched(self, monitors: list[Step], seen: dict[str, Node], elapsed: Node) -> dict[str, Node]:
+        """Adds monitors; gives what they say."""
+        looked = self._look(monitors, {}, seen, elapsed)
+        for monitor in monitors:
             for key, state in monitor.states.items():
                 self._state(state, looked[f"next {key}"])
+        return looked
+
+    def _held_so_far(self, assumed: list[Step], looked: dict[str, Node]) -> Node:
+        """Whether every assumption has held."""
         holds = self._state(StateVariable(ASSUMED, "bool", True)) if assumed else ON
         holds = both(holds, *(looked[f"out {o}"] for each in assumed for o in each.outputs))
         if assumed:
             self.next[ASSUMED] = holds
-        return {
+        return holds
+
+
+class StopsBuilder(StopsScanBuilder, Builder):
+    """The system of a requirement that must hold even with one fault."""
+
+    def build(self) -> System:
+        name, assumed = self.requirement.name, assumption_monitors(self.program)
+        seen, elapsed = self._moved()
+        looked = self._watched([lower_requirement(self.requirement), *assumed], seen, elapsed)
+        holds = self._held_so_far(assumed, looked)
+        outputs = {
             BAD: both(holds, looked[f"out {name}/violated"]),
             TRIGGERED: both(holds, looked[f"out {name}/triggered"]),
         }
+        return self._system(outputs, seen)

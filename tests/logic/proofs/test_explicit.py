@@ -12,8 +12,9 @@ from generated_programs import controller_text
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import understand_texts
 from rungproof.logic.proofs.evaluate import transition
-from rungproof.logic.proofs.explicit import Exploration, TooLargeError, evaluate, explore
+from rungproof.logic.proofs.explicit import Exploration, TooLargeError, explore
 from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, requirement_system
+from rungproof.logic.proofs.tape import evaluate
 from rungproof.logic.steps.controller import ELAPSED, POWER_UP, lower_scan
 from rungproof.logic.steps.node import OFF, Node, apply, constant, variable
 from rungproof.logic.steps.operators import OPERATORS

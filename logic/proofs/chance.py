@@ -1,0 +1,129 @@
+"""Many runs of a system at once, drawn by chance: for what differs soon, quicker than any solver.
+
+Each lane holds its inputs for a while of its own length, and draws numbers from the places where a
+comparison turns. It never proves.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from rungproof.logic.proofs.run import Run
+from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, STOP, System
+from rungproof.logic.proofs.tape import TYPES, Column, Tape
+from rungproof.logic.proofs.thresholds import Bits, below
+from rungproof.logic.steps.operators import Scalar
+from rungproof.logic.steps.step import InputVariable, StateVariable
+
+#: Runs side by side, and the lengths of pauses (ticks) that are drawn.
+LANES, PAUSES = 192, (1, 2, 10, 100, 1000, 100_000)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """`run` shows the output that was looked for in its last transition (None: no lane did);
+    `seen` are outputs that came on in some lane; `steps` is how long the lanes are."""
+
+    run: Run | None
+    seen: frozenset[str]
+    steps: int
+
+
+def draw(system: System, wanted: str, bits: Bits, *, seed: int, steps: int, time_s: float) -> Drawn:
+    """Run lanes until one shows `wanted`, for at most `steps` transitions and `time_s` seconds."""
+    return _Lanes(system, wanted, bits, seed).run(steps, time_s)
+
+
+class _Lanes:
+    def __init__(self, system: System, wanted: str, bits: Bits, seed: int) -> None:
+        self.system, self.wanted, self.step = system, wanted, system.step
+        self.random = np.random.default_rng(seed)
+        self.bits = bits
+        self.tape = Tape([*self.step.next.values(), *self.step.outputs.values()])
+        # How likely a lane draws an input anew in a transition; and power, which goes less often.
+        self.change = self.random.choice([0.02, 0.08, 0.3, 0.6], LANES)
+        self.cuts = self.random.choice([0.0, 0.0, 0.005, 0.05], LANES)
+        self.given: list[dict[str, Column]] = []
+
+    def run(self, steps: int, time_s: float) -> Drawn:
+        until = time.monotonic() + time_s
+        state = {each.name: self._start(each) for each in self.step.states.values()}
+        starts = {name: state[name] for name in self.system.free_starts if name in state}
+        seen: set[str] = set()
+        for place in range(steps):
+            self.given.append(self._inputs(place))
+            columns = self.tape.run({**state, **self.given[-1]})
+            for name, node in self.step.outputs.items():
+                column = columns[self.tape.places[node]]
+                if name not in seen and np.any(column):
+                    seen.add(name)
+            if self.wanted in seen:
+                column = columns[self.tape.places[self.step.outputs[self.wanted]]]
+                lane = int(np.argmax(np.broadcast_to(column, (LANES,))))
+                return Drawn(self._run(starts, lane), frozenset(seen), place + 1)
+            if time.monotonic() > until:
+                break
+            state = {
+                name: np.broadcast_to(columns[self.tape.places[self.step.next[name]]], (LANES,))
+                if name in self.step.next
+                else column
+                for name, column in state.items()
+            }
+        return Drawn(None, frozenset(seen), len(self.given))
+
+    def _run(self, starts: Mapping[str, Column], lane: int) -> Run:
+        plain = {name: _plain(column[lane]) for name, column in starts.items()}
+        given = tuple({name: _plain(column[lane]) for name, column in row.items()} for row in self.given)
+        return Run(plain, given)
+
+    # ----------------------------------------------------------------- drawing
+
+    def _start(self, each: StateVariable) -> Column:
+        if each.name not in self.system.free_starts:
+            return np.full(LANES, each.start, TYPES[each.type])
+        found: Column = self.random.choice(np.array(self._places(each), TYPES[each.type]), LANES)
+        found[: LANES // 2] = each.start
+        return found
+
+    def _inputs(self, place: int) -> dict[str, Column]:
+        before = self.given[-1] if self.given else None
+        now: dict[str, Column] = {}
+        for each in self.step.inputs.values():
+            if each.name in (CUT, STOP):
+                drawn: Column = self.random.random(LANES) < (self.cuts if place else 0.0)
+                stays = before[each.name] & (self.random.random(LANES) < 0.5) if before and each.name == STOP else False
+                now[each.name] = drawn | stays
+                continue
+            fresh = self._fresh(each)
+            anew = self.random.random(LANES) < self.change
+            now[each.name] = fresh if before is None else np.where(anew, fresh, before[each.name])
+        return now
+
+    def _fresh(self, each: InputVariable) -> Column:
+        if each.type == "bool":
+            return self.random.random(LANES) < 0.5
+        if each.name == OUTAGE_TICKS:
+            pauses: Column = np.minimum(self.random.choice(np.array(PAUSES), LANES), int(each.high))
+            return pauses.astype(np.int64)
+        found: Column = self.random.choice(np.array(self._places(each), TYPES[each.type]), LANES)
+        return found
+
+    def _places(self, each: InputVariable | StateVariable) -> list[Any]:
+        """The ends of a range, its middle, and both sides of every place where a comparison of it turns."""
+        middle = (each.low + each.high) // 2 if each.type == "int" else (each.low + each.high) / 2
+        found = [each.low, each.high, middle]
+        for threshold, _ in self.bits.thresholds.get(each.name, ()):
+            found += [threshold, below(threshold)]
+        for fact in self.bits.facts.values():
+            if fact.name == each.name and fact.bound is not None:
+                found += [fact.bound, fact.bound + 1 if each.type == "int" else np.nextafter(fact.bound, np.inf)]
+        return sorted({value for value in found if each.low <= value <= each.high})
+
+
+def _plain(value: Any) -> Scalar:
+    result: Scalar = value.item()
+    return result
