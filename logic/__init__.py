@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from rungproof.logic.api import check as check
+    from rungproof.logic.api import compare as compare
     from rungproof.logic.api import draw as draw
     from rungproof.logic.api import format as format
     from rungproof.logic.api import replay as replay
@@ -31,12 +32,14 @@ if TYPE_CHECKING:
     from rungproof.logic.checks.replay import ReplayResult as ReplayResult
     from rungproof.logic.checks.verdict import CheckResult as CheckResult
     from rungproof.logic.checks.verdict import Verdict as Verdict
+    from rungproof.logic.compare_results import CompareResult as CompareResult
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.meaning.understand import Understanding as Understanding
 
 _HOMES = {
     "Bench": "engines.bench",
     "CheckResult": "checks.verdict",
+    "CompareResult": "compare_results",
     "FilesWrongError": "api_results",
     "FormatResult": "api_results",
     "ReplayResult": "checks.replay",
@@ -44,6 +47,7 @@ _HOMES = {
     "Understanding": "meaning.understand",
     "Verdict": "checks.verdict",
     "check": "api",
+    "compare": "api",
     "draw": "api",
     "format": "api",
     "replay": "api",
@@ -54,6 +58,7 @@ _HOMES = {
 __all__ = [
     "Bench",
     "CheckResult",
+    "CompareResult",
     "FilesWrongError",
     "FormatResult",
     "ReplayResult",
@@ -61,6 +66,7 @@ __all__ = [
     "Understanding",
     "Verdict",
     "check",
+    "compare",
     "draw",
     "format",
     "replay",

@@ -5,10 +5,11 @@ A path is a folder (one project) or a `.rung` file with what it uses. Nothing he
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rungproof.grammar import tree
 from rungproof.grammar.catalogue import CATALOGUE
@@ -33,8 +34,15 @@ from rungproof.logic.meaning.understand import understand as understand_path
 from rungproof.logic.sheets.bench_sheets import BenchSheets, bench_sheets
 from rungproof.logic.sheets.readings import TOLERANCE
 
+if TYPE_CHECKING:
+    from rungproof.logic.compare_results import CompareResult
+    from rungproof.logic.proofs.certificate import Certificate
+
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
 PROVE_S = 4.0
+
+#: Seconds that a comparison of two versions may take, if nobody says otherwise.
+COMPARE_S = 20.0
 
 #: How long a run without a scenario lasts, in milliseconds, if nobody says otherwise.
 IDLE_MS = 10_000
@@ -171,6 +179,37 @@ def replay(path: str | Path, story: str | Path) -> ReplayResult:
     if text is None:
         return ReplayResult((), (), reporter.sorted())
     return replay_story(program, text, Path(story).name)
+
+
+def compare(
+    old: str | Path,
+    new: str | Path,
+    *,
+    time_s: float | None = None,
+    seed: int = 0,
+    certificates: Mapping[str, Certificate] | None = None,
+) -> CompareResult:
+    """Two versions of a controller: proved equal at every output that both have, or told apart by a story.
+
+    Args: `time_s`, seconds to try (20); `certificates`, of which it is said whether they still stand in
+    `new`. Raises `FilesWrongError` where either cannot be run.
+    """
+    before, now = _runnable(understand(old)), _runnable(understand(new))
+    return compare_understood(before, now, time_s=time_s or COMPARE_S, seed=seed, certificates=certificates or {})
+
+
+def compare_understood(
+    old: Program, new: Program, *, time_s: float, seed: int = 0, certificates: Mapping[str, Certificate]
+) -> CompareResult:
+    """`compare` of programs at hand."""
+    from rungproof.logic.compare_results import CompareResult
+    from rungproof.logic.proofs.certificate import stands
+    from rungproof.logic.proofs.compare_apart import compare_apart
+    from rungproof.logic.proofs.touched import touched_by
+
+    found = compare_apart(old, new, time_s=time_s, seed=seed)
+    told = {name: stands(each, new) for name, each in certificates.items()}
+    return CompareResult.of(found, touched_by(old, new), (old, new), told)
 
 
 def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:

@@ -178,6 +178,13 @@ def _replay(command: argparse.ArgumentParser) -> None:
     _account(command)
 
 
+def _compare(command: argparse.ArgumentParser) -> None:
+    command.add_argument("path", type=path, metavar="OLD", help="the version that was: a folder, or a .rung file")
+    command.add_argument("new", type=path, metavar="NEW", help="the version that is to be")
+    command.add_argument("--story", metavar="FILE", help="write the story that tells them apart to a file")
+    command.add_argument("--certificates", metavar="DIR", help="say which of these proofs of OLD still stand in NEW")
+
+
 def _recheck(command: argparse.ArgumentParser) -> None:
     command.add_argument("certificate", type=path, metavar="CERTIFICATE", help="a file with the proof of a requirement")
     _path(command)
@@ -243,6 +250,12 @@ _COMMANDS = (
         "run a story again; exit code 1 if it violates again",
         "0 it violates nothing, 1 it violates, 2 the files or the story cannot be run",
         _replay,
+    ),
+    (
+        "compare",
+        "prove that two versions of a controller do the same, or tell them apart by a story",
+        "0 proved equal, 1 different, 2 the files cannot be run, 3 undecided",
+        _compare,
     ),
     (
         "recheck",

@@ -28,7 +28,7 @@ _CODES = {"verified": FINE, "stale": VIOLATED, "refused": VIOLATED, "unknown": O
 
 def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
-        certificate = _read(arguments.certificate)
+        certificate = read_file(arguments.certificate)
         screen = Screen.standard(quiet=output.takes_screen)
         understood = understand(arguments.path)
         word, why, code = "", tuple[str, ...](), FILES_WRONG
@@ -66,7 +66,8 @@ def answer(certificate: Certificate, program: Program, time_s: float) -> tuple[s
     return ("refused" if isinstance(found, Failed) else "unknown"), (str(found),)
 
 
-def _read(name: str) -> Certificate:
+def read_file(name: str) -> Certificate:
+    """The certificate in a file. Raises `CommandError`."""
     try:
         path = Path(name)
         if path.is_file() and path.stat().st_size > LARGEST:

@@ -14,10 +14,10 @@ from dataclasses import dataclass, field
 from typing import Any, cast
 
 from rungproof.logic.meaning.program import Program, Requirement
-from rungproof.logic.proofs.certificate_basis import KINDS, Basis, Kind, basis_of, digest
+from rungproof.logic.proofs.certificate_basis import KINDS, Basis, Kind, basis_of, changes, digest
 from rungproof.logic.proofs.literals import Clause, Invariant, Literal
 from rungproof.logic.proofs.sentences import Sayer
-from rungproof.logic.proofs.system import System, requirement_system
+from rungproof.logic.proofs.system import System, UnprovableError, requirement_system
 from rungproof.logic.steps.step import Step
 from rungproof.logic.steps.text import print_step
 
@@ -107,15 +107,19 @@ def changed_since(certificate: Certificate, program: Program) -> tuple[str, ...]
         return (f"requirement {requirement.name} says something else",)
     if system_digest(requirement_system(program, requirement)) == certificate.system:
         return None
-    before = {(each.kind, each.name): each for each in certificate.rests_on}
-    now = {(each.kind, each.name): each for each in basis_of(program, requirement)}
-    told = [
-        f"{each.words} {'changed' if key in now else 'is gone'}"
-        for key, each in before.items()
-        if key not in now or now[key].digest != each.digest
-    ]
-    told += [f"{each.words} is new" for key, each in now.items() if key not in before]
+    told = changes(certificate.rests_on, basis_of(program, requirement))
     return tuple(told) or ("no rung and no tag changed, but what this version of rungproof makes of them did",)
+
+
+def stands(certificate: Certificate, program: Program) -> str:
+    """Whether what was proved is still what is there, in words."""
+    try:
+        changed = changed_since(certificate, program)
+    except UnprovableError as error:
+        return f"stale: {certificate.requirement} can no longer be proved: {error}"
+    if changed is None:
+        return f"{certificate.requirement} rests on nothing that changed"
+    return f"stale: {'; '.join(changed)}"
 
 
 # ------------------------------------------------------------------------- json

@@ -40,12 +40,25 @@ def digest(*parts: object) -> str:
     return hashlib.sha256("\n".join(repr(each) for each in parts).encode()).hexdigest()
 
 
-def basis_of(program: Program, requirement: Requirement) -> tuple[Basis, ...]:
-    """All that `requirement` rests on, rungs first."""
+def changes(before: Iterable[Basis], now: Iterable[Basis]) -> list[str]:
+    """In words what of `before` changed or is gone, and what is new."""
+    was, has = ({(each.kind, each.name): each for each in parts} for parts in (before, now))
+    told = [
+        f"{each.words} {'changed' if key in has else 'is gone'}"
+        for key, each in was.items()
+        if key not in has or has[key].digest != each.digest
+    ]
+    return told + [f"{each.words} is new" for key, each in has.items() if key not in was]
+
+
+def basis_of(program: Program, requirement: Requirement, *, whole: bool = False) -> tuple[Basis, ...]:
+    """All that `requirement` rests on, rungs first; `whole` takes every rung and every tag."""
     controller = program.controller
     assert controller is not None, "a proof is about a controller"
     assumed = [each for each in program.assumptions if each.instants == "scan"]
     rungs, names = _cone(controller, [requirement.form, requirement.from_time, *(each.condition for each in assumed)])
+    if whole:
+        rungs, names = list(controller.rungs), set(controller.tags)
     wires = {wire.tag: wire.channel for wire in program.plant.inputs} if program.plant is not None else {}
     tick = program.plant.tick if program.plant is not None else 1
     tags = [tag for tag in controller.tags.values() if tag.name in names]

@@ -97,7 +97,7 @@ def failed(why: str, seconds: float, depth: int) -> Answers:
 
 def serve(pipe: Any) -> None:
     """The life of a process that proves: jobs come in; `depth`, `phase` and at last `answers` go out."""
-    _limit_memory()
+    limit_memory()
     # Chains of thresholds nest as deeply as rungs write to one tag.
     sys.setrecursionlimit(20_000)
     while True:
@@ -113,7 +113,7 @@ def serve(pipe: Any) -> None:
         pipe.send(("answers", answers))
 
 
-def _limit_memory() -> None:
+def limit_memory() -> None:
     if os.name == "posix":
         resource = importlib.import_module("resource")
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))

@@ -169,7 +169,7 @@ def _remarks(old: Program, new: Program, scan: tuple[int, int], assumed: int) ->
     there = sum(each.instants == "scan" for each in (*old.assumptions, *new.assumptions))
     if there > 2 * assumed:
         told.append("an assumption that only one of the two makes was not made")
-    if not _same_plant(old, new):
+    if not same_plant(old, new):
         told.append("the plant or the wiring is not the same in the two: only the controllers were compared")
     return tuple(told)
 
@@ -187,7 +187,7 @@ def _other_meaning(old: Tag, new: Tag) -> list[str]:
     return told
 
 
-def _same_plant(old: Program, new: Program) -> bool:
+def same_plant(old: Program, new: Program) -> bool:
     """Whether plant, circuits and wiring come to the same expressions."""
     if old.plant is None or new.plant is None:
         return old.plant is new.plant

@@ -19,7 +19,7 @@ GRACE, START = 2.0, 20.0
 
 
 @contextmanager
-def _no_interrupt() -> Iterator[None]:
+def no_interrupt() -> Iterator[None]:
     """What is started in here never sees Ctrl-C: a child that does, before our own code runs in it,
     prints a traceback. The parent sees it at the end, and ends its children itself."""
     if not hasattr(signal, "pthread_sigmask"):
@@ -79,7 +79,7 @@ class _Pool:
     def _new(self) -> tuple[Any, Any]:
         ours, theirs = self.context.Pipe()
         process = self.context.Process(target=serve, args=(theirs,), daemon=True)
-        with _no_interrupt():
+        with no_interrupt():
             process.start()
         theirs.close()
         return process, ours

@@ -1,0 +1,51 @@
+"""A comparison in a process of its own, which is killed where it overruns its time."""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+import time
+from typing import Any
+
+from rungproof.logic.meaning.program import Program
+from rungproof.logic.proofs.compare import RECHECK_S, Comparison, compare_programs
+from rungproof.logic.proofs.job import limit_memory
+from rungproof.logic.proofs.workers import GRACE, START, no_interrupt
+
+
+def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -> Comparison:
+    """`compare_programs` within `time_s` seconds, the second solver's time not counted. Raises nothing."""
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_serve, args=(theirs, old, new, time_s, seed), daemon=True)
+    with no_interrupt():
+        process.start()
+    theirs.close()
+    began = time.monotonic()
+    try:
+        if ours.poll(time_s + START + RECHECK_S + GRACE):
+            found: Comparison = ours.recv()
+            return found
+        return _undecided("the time was up", began)
+    except (EOFError, OSError):
+        return _undecided("the process that compared them died", began)
+    finally:
+        process.kill()
+        process.join()
+        ours.close()
+
+
+def _undecided(why: str, began: float) -> Comparison:
+    return Comparison("undecided", why=why, seconds=time.monotonic() - began)
+
+
+def _serve(pipe: Any, old: Program, new: Program, time_s: float, seed: int) -> None:
+    limit_memory()
+    sys.setrecursionlimit(20_000)
+    try:
+        found = compare_programs(old, new, time_s=time_s, seed=seed)
+    except MemoryError:
+        found = Comparison("undecided", why="the memory was not enough")
+    except Exception as error:
+        found = Comparison("undecided", why=f"internal error: {type(error).__name__}: {error}")
+    pipe.send(found)

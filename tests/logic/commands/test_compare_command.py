@@ -1,0 +1,101 @@
+"""`rungproof compare`: equal, different or undecided, what a change touches, and exit codes that say so."""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from pathlib import Path
+
+import jsonschema
+import pytest
+from rungproof.logic import compare
+from rungproof.logic.commands.main import main
+
+Captured = pytest.CaptureFixture[str]
+SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
+
+
+def test_the_same_is_equal(good: Path, tmp_path: Path, capsys: Captured) -> None:
+    """Exit code 0; the outputs compared and the cautions stand below; JSON holds to the schema."""
+    out = tmp_path / "out.json"
+    assert main(["compare", str(good), str(good), "--json", str(out)]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("equal\n")
+    assert "compared   pump" in shown
+    assert "not a safety-rated tool" in shown
+    result = json.loads(out.read_text(encoding="utf-8"))
+    jsonschema.validate(result, SCHEMA)
+    assert result["comparison"]["answer"] == "equal"
+
+
+def test_another_contact_is_different_and_touches_a_requirement(
+    good: Path, wrong: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    """Exit code 1; the story is one that replays in the new version; R2 is new, R1 touched by the rung."""
+    out, story = tmp_path / "out.json", tmp_path / "story.rung"
+    assert main(["compare", str(good), str(wrong), "--json", str(out), "--story", str(story)]) == 1
+    result = json.loads(out.read_text(encoding="utf-8"))
+    jsonschema.validate(result, SCHEMA)
+    told = result["comparison"]
+    first = told["first_difference"]
+    assert (first["tag"], first["old"], first["new"], first["shortest"]) == ("pump", False, True, True)
+    assert {each["id"]: each["how"] for each in told["requirements"]} == {"R2": "new", "R1": "touched"}
+    assert "R1         touched: rung `run` changed" in capsys.readouterr().out
+    assert story.read_text(encoding="utf-8") == first["story"]
+    assert main(["replay", str(wrong), str(story)]) == 0
+
+
+def test_a_change_elsewhere_leaves_a_proof_standing(good: Path, wrong: Path, tmp_path: Path) -> None:
+    """Certificates of the old version are told stale only where what they rest on changed."""
+    proofs = tmp_path / "proofs"
+    main(["check", str(good), "--time", "1", "--certificates", str(proofs)])
+    lamp = (
+        good.read_text(encoding="utf-8")
+        .replace("rung run", "rung lamp\n    pump\n    => lamp\n\nrung run")
+        .replace("    pump      output", "    lamp      output  bool   on stop off\n    pump      output")
+    )
+    for text, stands in (
+        (lamp, "R1 rests on nothing that changed"),
+        (wrong.read_text(encoding="utf-8"), "stale: rung `run` changed"),
+    ):
+        new, out = tmp_path / "new.rung", tmp_path / "out.json"
+        new.write_text(text, encoding="utf-8")
+        main(["compare", str(good), str(new), "--certificates", str(proofs), "--json", str(out)])
+        (told,) = json.loads(out.read_text(encoding="utf-8"))["comparison"]["certificates"]
+        assert told["stands"] == stands
+
+
+def test_what_cannot_be_run_is_told_with_its_place(good: Path, tmp_path: Path, capsys: Captured) -> None:
+    """Exit code 2 where either version cannot be read; nothing is compared."""
+    broken, out = tmp_path / "broken.rung", tmp_path / "out.json"
+    broken.write_text("rung half\n    start_pb or\n", encoding="utf-8")
+    assert main(["compare", str(good), str(broken), "--json", str(out)]) == 2
+    result = json.loads(out.read_text(encoding="utf-8"))
+    jsonschema.validate(result, SCHEMA)
+    assert result["comparison"] is None
+    assert result["findings"]
+    assert "broken.rung:2" in capsys.readouterr().out
+    assert main(["compare", str(good), str(tmp_path / "nowhere.rung")]) == 2
+
+
+def test_a_folder_without_certificates_is_an_error(good: Path, tmp_path: Path, capsys: Captured) -> None:
+    """Exit code 2, and where certificates come from."""
+    assert main(["compare", str(good), str(good), "--certificates", str(tmp_path / "none")]) == 2
+    assert main(["compare", str(good), str(good), "--certificates", str(tmp_path)]) == 2
+    assert "holds no certificate" in capsys.readouterr().err
+
+
+def test_scan_times_that_never_meet_are_undecided(good: Path, tmp_path: Path, capsys: Captured) -> None:
+    """Exit code 3, and why."""
+    slow = tmp_path / "slow.rung"
+    slow.write_text(good.read_text(encoding="utf-8").replace("every 10 ms", "every 25 ms"), encoding="utf-8")
+    assert main(["compare", str(good), str(slow)]) == 3
+    assert "no scan time is one of both" in " ".join(capsys.readouterr().out.split())
+
+
+def test_in_python(good: Path, wrong: Path) -> None:
+    """The verb as a function gives the same, with a table for notebooks."""
+    result = compare(good, wrong)
+    assert (result.word, result.exit_code) == ("different", 1)
+    assert result.stories is not None
+    assert "nothing was measured on a machine" in result._repr_html_()
