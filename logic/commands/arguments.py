@@ -167,6 +167,7 @@ def _account(command: argparse.ArgumentParser) -> None:
     command.add_argument("--only", metavar="NAMES", help="tags and signals to tell and to write, commas between")
     command.add_argument("--chart", action="store_true", help="show the run as a strip chart instead of telling it")
     command.add_argument("--chart-svg", type=path, metavar="FILE", help="write the strip chart as a picture (SVG)")
+    command.add_argument("--page", type=path, metavar="FILE", help="write a page (HTML) to step through the run")
     command.add_argument("--vcd", type=path, metavar="FILE", help="write the run as a value change dump, for viewers")
     command.add_argument("--csv", type=path, metavar="FILE", help="write it as a table, one row an instant or --every")
     command.add_argument("--parquet", type=path, metavar="FILE", help="the same table as Parquet (wants pyarrow)")

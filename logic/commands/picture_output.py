@@ -5,7 +5,9 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
+from rungproof.logic.checks.words import many
 from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.commands.output import Pending
 from rungproof.logic.commands.screen import Screen
@@ -13,9 +15,12 @@ from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.chart_text import text_chart
 from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.chart.strip import Strip
+from rungproof.logic.evidence.replay.frames import Recording, recording_of
+from rungproof.logic.evidence.replay.page import replay_page
 from rungproof.logic.meaning.program import Expectation, Program, Story
+from rungproof.logic.versions import version
 
-FILES = ("chart_svg",)
+FILES = ("chart_svg", "page")
 
 
 @dataclass(slots=True)
@@ -56,7 +61,14 @@ class PictureOutput:
         if not self.wanted:
             return
         only = frozenset(name.strip() for name in (arguments.only or "").split(",") if name.strip())
-        strip = strip_of(program, story, title, only=only, expectations=expectations)
+        if "page" in self.files:
+            recording = _recording(program, story, title, only, expectations)
+            strip = recording.strip
+            said = f"Run of {Path(arguments.path).name} by rungproof {version()}; seed {story.seed}."
+            frames = f"a page of {many(len(recording.times), 'frame')} to step through"
+            self._write(screen, "page", replay_page(recording, said), frames)
+        else:
+            strip = strip_of(program, story, title, only=only, expectations=expectations)
         if self.chart:
             screen.line(text_chart(strip, width=screen.width).rstrip("\n"))
             screen.line()
@@ -76,6 +88,15 @@ class PictureOutput:
 
     def __exit__(self, *_: object) -> None:
         self.drop()
+
+
+def _recording(
+    program: Program, story: Story, title: str, only: frozenset[str], expectations: Sequence[Expectation]
+) -> Recording:
+    try:
+        return recording_of(program, story, title, only=only, expectations=expectations)
+    except ValueError as error:
+        raise CommandError(f"{str(error)[:1].upper()}{str(error)[1:]}.", "Say a shorter time with --for.") from error
 
 
 def _size(strip: Strip) -> str:

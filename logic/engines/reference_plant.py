@@ -77,13 +77,15 @@ def solve_circuit(
 ) -> dict[str, bool]:
     """What each drive key of a circuit gets. Its rungs stand so that nodes are driven before they are read.
 
-    `noted` is given what each contact was worth, by its place.
+    `noted` is given what each contact was worth, by its place, and by a rung's place whether its rail is live.
     """
     nodes: dict[str, bool] = {}
     driven: dict[str, bool] = {}
     moment = Moment(plant=look, nodes=nodes, terminals=terminals, noted=noted)
     for rung in circuit.rungs:
         power = alive(circuit.supply, look)
+        if noted is not None:
+            noted[rung.span] = power
         for element in rung.elements:
             assert isinstance(element, Condition), "a circuit has contacts only"
             conducts = evaluate(element.expression, moment)

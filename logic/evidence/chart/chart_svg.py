@@ -64,11 +64,12 @@ class Layout:
         return self.left + (at_ms - strip.first_ms) / strip.span_ms * (self.right - self.left)
 
 
-def layout_of(strip: Strip, width: float = WIDTH) -> Layout:
-    """Where everything lies in a chart of `width` (400 or more)."""
+def layout_of(strip: Strip, width: float = WIDTH, *, values: float = 0.0) -> Layout:
+    """Where everything lies in a chart of `width` (400 or more), with a column for `values` at its right."""
     width = max(width, 400.0)
     labels = min(LABELS, width * 0.34)
-    lanes = len(_lanes(strip, width - labels - 2 * MARGIN)) + sum(v.counts for v in strip.violations)
+    right = width - MARGIN - 4 - values
+    lanes = len(_lanes(strip, right - labels - MARGIN)) + sum(v.counts for v in strip.violations)
     marks_at = MARGIN + AXIS
     y = top = marks_at + lanes * LANE + 4
     places = []
@@ -82,18 +83,20 @@ def layout_of(strip: Strip, width: float = WIDTH) -> Layout:
         y += height
     waits_at = y + (HEAD if strip.waits else 0.0)
     bottom = waits_at + len(strip.waits) * 2 * LANE
-    right = width - MARGIN - 4
     return Layout(
         width, bottom + MARGIN, MARGIN + labels, right, top, bottom, tuple(places), marks_at, waits_at, bottom + MARGIN
     )
 
 
-def svg_chart(strip: Strip, *, width: float = WIDTH, legend: bool = True, alone: bool = False) -> str:
+def svg_chart(
+    strip: Strip, *, width: float = WIDTH, legend: bool = True, values: float = 0.0, alone: bool = False
+) -> str:
     """The chart as the text of an `<svg>` element. `width` in CSS pixels, 400 or more.
 
-    `legend`: the marks and what never changed stand below the bands in words.
+    `legend`: the marks and what never changed stand below the bands in words. `values`: so much
+    room is left at the right for what stands at an instant, and a line is there to be moved to it.
     """
-    place = layout_of(strip, width)
+    place = layout_of(strip, width, values=values)
     below, height = _legend(strip, place) if legend else ([], place.height)
     body = [
         *_axis(strip, place),
@@ -103,6 +106,7 @@ def svg_chart(strip: Strip, *, width: float = WIDTH, legend: bool = True, alone:
         *_marks(strip, place),
         *_violations(strip, place),
         *below,
+        *(_now(strip, place) if values else ()),
     ]
     return ink.document(place.width, height, body, label=_label(strip), alone=alone, style=STYLE if alone else "")
 
@@ -185,7 +189,7 @@ def _band(band: Band, at: tuple[float, float], strip: Strip, place: Layout) -> l
 
 def _bars(band: Truth, y: float, height: float, strip: Strip, place: Layout) -> list[str]:
     """On is a bar, off a line. Named states are boxes with their word, where it fits."""
-    top, thick, middle = y + 5, height - 10, y + height / 2
+    top, thick, middle = y + 6, height - 12, y + height / 2
     bars, lines, words = [], [], []
     ends = [at for at, _ in band.changes[1:]] + [strip.until_ms]
     for (start, value), end in zip(band.changes, ends, strict=True):
@@ -248,7 +252,7 @@ def _lanes(strip: Strip, room: float) -> list[list[tuple[int, Mark]]]:
 
 def _marks(strip: Strip, place: Layout) -> list[str]:
     parts = []
-    lanes = _lanes(strip, place.width - place.left - MARGIN)
+    lanes = _lanes(strip, place.right - place.left)
     offset = sum(v.counts for v in strip.violations)
     for n, lane in enumerate(lanes):
         y = place.marks_at + (offset + n) * LANE + LANE / 2
@@ -313,13 +317,29 @@ def _wait(wait: Wait, y: float, strip: Strip, place: Layout) -> str:
     row = rows_of(visible(words), room, SMALL, "sans")[0]
     shown = row if row == visible(words) else rows_of(visible(words), room - 20, SMALL, "sans")[0] + " ..."
     width = text_width(shown, SMALL, "sans")
-    start = min(max(a, place.left), place.right - width)
+    # The words keep clear of the double line at which a wait ends badly.
+    end_x = b - 8 if wait.ended in ("violated", "not met") else place.right
+    start = max(min(a, end_x - width), MARGIN)
     name = rows_of(visible(wait.name), place.left - MARGIN - 10, NAME, "mono")[0]
     return (
         f"<g><title>{escape(visible(wait_words(wait)))}</title>"
         f'{_text(name, place.left - 10, middle + 4, NAME, face="mono", anchor="end")}<path class="owed" d="{d}"/>'
         f"{_text(shown, start, y + 27, SMALL)}</g>"
     )
+
+
+def _now(strip: Strip, place: Layout) -> list[str]:
+    """The line of the instant that is looked at, and a place for the value of each band at it."""
+    x = number(place.left)
+    y1, y2 = number(MARGIN + AXIS - 1), number(place.waits_at)
+    parts = [f'<line class="now" x1="{x}" y1="{y1}" x2="{x}" y2="{y2}"/>']
+    for count, (y, height) in enumerate(place.bands):
+        base = y + height / 2 + 4
+        parts.append(
+            f'<text class="sans" data-now="{count}" x="{number(place.right + 8)}" y="{number(base)}" '
+            f'font-size="{number(NAME)}"></text>'
+        )
+    return parts
 
 
 # ----------------------------------------------------------------------- legend

@@ -77,15 +77,38 @@ def strip_of(
     stages, and whatever a violated requirement speaks of). Raises `ValueError` for a run too long
     to be gathered, `KeyError` for a name in `only` that is not there.
     """
+    outcome = recorded(program, story, expectations)
+    return strip_from(program, story, outcome, title, only=only, expectations=expectations)
+
+
+def recorded(program: Program, story: Story, expectations: Sequence[Expectation] = ()) -> Outcome:
+    """A run with its trace, every requirement judged. Raises `ValueError` where it would be too long to hold."""
     affordable(program, story)
     scenario = None
     if expectations:
         holder = replace(program.scenarios[0], story=story, expectations=tuple(expectations))
         program, scenario = replace(program, scenarios=(holder,)), 0
-    outcome = fast_engine().run(program, story, scenario=scenario, record=True)
-    trace = outcome.trace
-    if trace is None:
+    return fast_engine().run(program, story, scenario=scenario, record=True)
+
+
+def trace_of(outcome: Outcome) -> Trace:
+    """The trace of a run that was recorded."""
+    if outcome.trace is None:
         raise AssertionError("an engine that was asked to record did not")
+    return outcome.trace
+
+
+def strip_from(
+    program: Program,
+    story: Story,
+    outcome: Outcome,
+    title: str,
+    *,
+    only: frozenset[str] = frozenset(),
+    expectations: Sequence[Expectation] = (),
+) -> Strip:
+    """`strip_of` from a run that was recorded already."""
+    trace = trace_of(outcome)
     unknown = sorted(only - {*trace.tags, *trace.plant})
     if unknown:
         raise KeyError(f"no tag or signal is called `{unknown[0]}`")

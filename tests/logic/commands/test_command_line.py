@@ -403,6 +403,17 @@ def test_run_shows_and_writes_a_strip_chart(said: Said, good: Path, tmp_path: Pa
     assert said("run", good, "--chart-svg", tmp_path / "no" / "chart.svg")[0] == 2
 
 
+def test_run_writes_a_page_to_step_through(said: Said, good: Path, tmp_path: Path) -> None:
+    """One file; a run too long for a page is refused in a sentence."""
+    code, out, _ = said("run", good, "--for", "1s", "--page", tmp_path / "run.html")
+    assert code == 0
+    assert "a page of 100 frames to step through" in out
+    assert (tmp_path / "run.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    code, _, err = said("run", good, "--for", "5 h", "--page", tmp_path / "run.html", "--only", "pump")
+    assert code == 2
+    assert "too long for a page" in err
+
+
 def test_replay_shows_the_instant_of_violation_in_a_chart(said: Said, wrong: Path, tmp_path: Path) -> None:
     """The chart of a counterexample marks where it breaks the requirement."""
     story = tmp_path / "story.rung"
