@@ -1,0 +1,300 @@
+"""Who guards a hazard: the circuits, the program, the people; and what each leans on.
+
+Computed from circuits, rungs and wiring. A layer's demand is that all its sensors, or all its
+hand devices, move away from rest at once; it works if the drive then comes to its safe state.
+Independence of protection layers: IEC 61511-1 clause 9 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Literal
+
+from rungproof.logic.meaning.findings.reach import Reach
+from rungproof.logic.meaning.program import Hazard, Plant, Program
+from rungproof.logic.meaning.requirements import parts_of
+from rungproof.logic.meaning.requirements_reading import readings_of
+from rungproof.logic.safety.stoppers import Stopper, commands_of, stoppers_of
+from rungproof.logic.safety.switching import SWITCHGEAR, Setting, Switching, Unit
+
+LayerName = Literal["circuit", "program", "operator"]
+
+#: What a person works to stop something.
+HAND = frozenset({"push_button", "emergency_stop", "selector", "key_switch", "two_hand_station", "breaker", "dial"})
+
+#: What tells a person.
+SIGNALS = frozenset({"lamp", "horn", "beacon"})
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer of one hazard.
+
+    `contacts` are those in circuits that its demand moves, `reads` the inputs by which the program
+    sees it, with the outputs they take away. `sensors` are the parts behind both.
+    """
+
+    name: LayerName
+    sensors: tuple[str, ...]
+    contacts: frozenset[str] = frozenset()
+    reads: tuple[tuple[str, Stopper], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One dangerous thing that can have happened, unseen, to one element. `key` tells failures apart."""
+
+    key: str
+    element: str
+    words: str
+
+
+@dataclass
+class Guarded:
+    """A hazard with its drives, its layers and how they fare.
+
+    `why_not` says why nothing can be computed, "" where it can. `told_by` maps each signal that
+    shows something of the hazard to the sensors behind it; `causes` are the sensors by which the
+    program decides that the drive runs.
+    """
+
+    program: Program
+    plant: Plant
+    hazard: Hazard
+    reach: Reach
+    why_not: str = ""
+    layers: tuple[Layer, ...] = ()
+    told_by: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    causes: tuple[str, ...] = ()
+    _working: dict[tuple[Layer, frozenset[str]], bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.wires = {wire.tag: wire for wire in self.plant.inputs}
+        self.kind_of = {part.name: part.kind for part in self.plant.assembly.parts}
+        if self.hazard.safe_state is None:
+            self.why_not = "no safe state is declared: write `safe state CONDITION` behind its sentence"
+            return
+        self.switching = Switching(self.plant, self.hazard.safe_state)
+        self.named = {key.partition(".")[0] for key in readings_of([self.hazard.safe_state]).plant}
+        self.drives = sorted(self._drives())
+        cones = [self.reach.cone(drive) for drive in self.drives]
+        self.contacts = {key for cone in cones for key in cone.contacts}
+        self.terminals = sorted({t for cone in cones for t in cone.terminals if self.reach.switches(t)})
+        self.supplies = self._upstream({supply for cone in cones for supply in cone.supplies})
+        in_circuit = [unit for unit in self.switching.units if unit.closed_at_rest.keys() & self.contacts]
+        if not self.drives:
+            self.why_not = "its safe state names nothing that anything drives"
+        elif not self.switching.start_up(unit.name for unit in in_circuit):
+            self.why_not = "no position of the sensors was found in which what it speaks of runs at all"
+        else:
+            self._find_layers(in_circuit)
+
+    def _drives(self) -> Iterator[str]:
+        """What is driven of the parts that the safe state names, or of what drives the contacts it names."""
+        for part in self.named:
+            yield from (key for key in self.reach.coils(part) if self.plant.assembly.driven[key].type == "bool")
+
+    def _upstream(self, supplies: Iterable[str]) -> set[str]:
+        """These supplies and what they are fed from."""
+        found: set[str] = set()
+        waiting = list(supplies)
+        while waiting:
+            name = waiting.pop()
+            if name not in found:
+                found.add(name)
+                source = self.reach.parts[name].given.get("source")
+                waiting += [source] if isinstance(source, str) else []
+        return found
+
+    def fed_from(self, supply: str) -> frozenset[str]:
+        """What is dead with this supply, itself included."""
+        return frozenset(name for name in self.reach.parts if supply in self._upstream_of(name))
+
+    def _upstream_of(self, name: str) -> set[str]:
+        return self._upstream({name}) if any(o.name == "live" for o in self.reach.parts[name].outputs) else set()
+
+    # --------------------------------------------------------------- finding them
+
+    def _find_layers(self, in_circuit: list[Unit]) -> None:
+        concerned = self._concerned()
+        by_wire = [unit for unit in in_circuit if self.switching.stops(self._moving(unit.closed_at_rest))]
+        reads = self._program_reads()
+        wired = {unit.name: frozenset(unit.closed_at_rest.keys() & self.contacts) for unit in by_wire}
+        auto = [u for u in by_wire if self.kind_of[u.part] not in HAND and self._sees(u.part, concerned)]
+        seen = [(t, s) for t, s in reads if self._is_sensor(s.tag) and self._sees(self._source(s.tag), concerned)]
+        found = []
+        if auto:
+            contacts = frozenset().union(*(wired[unit.name] for unit in auto))
+            found.append(Layer("circuit", _names(u.part for u in auto), contacts))
+        if seen:
+            found.append(Layer("program", _names(self._source(s.tag) for _, s in seen), frozenset(), tuple(seen)))
+        hands = [u for u in by_wire if self.kind_of[u.part] in HAND]
+        by_hand = [(t, s) for t, s in reads if self.kind_of.get(self._source(s.tag)) in HAND]
+        if hands or by_hand:
+            contacts = frozenset().union(*(wired[unit.name] for unit in hands))
+            names = _names([*(u.part for u in hands), *(self._source(s.tag) for _, s in by_hand)])
+            found.append(Layer("operator", names, contacts, tuple(by_hand)))
+        self.layers = tuple(found)
+        self.told_by = self._signals(concerned)
+        self.causes = self._commanding()
+
+    def _moving(self, keys: Iterable[str]) -> Setting:
+        return Setting(operated=self.switching.rest, moved_contacts=frozenset(keys))
+
+    def _concerned(self) -> set[str]:
+        """Parts that the requirements against this hazard speak of, through tags too."""
+        found: set[str] = set()
+        for requirement in self.program.requirements:
+            if self.hazard.name in requirement.against:
+                readings = readings_of([*parts_of(requirement.form)[0], *parts_of(requirement.form)[1]])
+                found |= {key.partition(".")[0] for key in readings.plant}
+                found |= {self._source(tag) for tag in readings.tags if tag in self.wires}
+        return found
+
+    def _sees(self, part: str, concerned: set[str]) -> bool:
+        """Whether a sensor looks at something that the hazard's requirements speak of; all do, if none does."""
+        sensors = [p for p, kind in self.kind_of.items() if kind not in HAND and self._looks_at(p) & concerned]
+        return not sensors or bool(self._looks_at(part) & concerned)
+
+    def _looks_at(self, part: str) -> set[str]:
+        if part not in self.reach.parts or (not self.reach.parts[part].contacts and not self._signals_of(part)):
+            return set()
+        seen = {i.of.partition(".")[0] for i in self.reach.parts[part].inputs if i.source == "part"}
+        return seen | {part}
+
+    def _signals_of(self, part: str) -> bool:
+        return any(output.unit in ("V", "mA") for output in self.reach.parts[part].outputs)
+
+    def _program_reads(self) -> list[tuple[str, Stopper]]:
+        """By which inputs the program takes which terminal away, where that terminal's going stops the drive."""
+        controller = self.program.controller
+        if controller is None:
+            return []
+        rest = Setting(operated=self.switching.rest)
+        found = []
+        for tag in self.terminals:
+            if not self.switching.stops(Setting(operated=rest.operated, terminals_off=frozenset({tag}))):
+                continue
+            for stopper in stoppers_of(controller, tag):
+                wire = self.wires.get(stopper.tag)
+                if wire is not None and wire.source is not None:
+                    found.append((tag, stopper))
+        return found
+
+    def _source(self, tag: str) -> str:
+        wire = self.wires.get(tag)
+        return (wire.source or "").partition(".")[0] if wire is not None else ""
+
+    def _is_sensor(self, tag: str) -> bool:
+        kind = self.kind_of.get(self._source(tag), "")
+        return kind not in SWITCHGEAR and kind not in HAND and kind != "" and self._source(tag) not in self.named
+
+    def _signals(self, concerned: set[str]) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for name, kind in self.kind_of.items():
+            if kind in SIGNALS:
+                cone = self.reach.cone(f"{name}.supply")
+                sources = {self._source(tag) for terminal in cone.terminals for tag in self._inputs_behind(terminal)}
+                sources |= {key.partition(".")[0] for key in cone.contacts}
+                still = HAND | SWITCHGEAR
+                seen = {s for s in sources if self.kind_of.get(s) not in still and self._looks_at(s) & concerned}
+                seen -= self.named
+                if seen:
+                    found[name] = tuple(sorted(seen))
+        return found
+
+    def _inputs_behind(self, tag: str) -> set[str]:
+        """All input tags that a tag depends on."""
+        controller = self.program.controller
+        if controller is None:
+            return set()
+        waiting, seen = [tag], {tag}
+        for name in waiting:
+            for rung in controller.rungs:
+                written = {o.target for o in rung.outputs} | {getattr(e, "name", "") for e in rung.elements}
+                if name in written:
+                    nodes = [getattr(e, "expression", None) for e in rung.elements]
+                    nodes += [each for o in rung.outputs for each in (o.when, o.value)]
+                    read = readings_of([node for node in nodes if node is not None])
+                    more = sorted((read.tags | read.stages) - seen)
+                    seen.update(more)
+                    waiting += more
+        return {name for name in seen if name in self.wires}
+
+    def _commanding(self) -> tuple[str, ...]:
+        """Sensors by which the program decides that the drive runs, or how fast."""
+        controller = self.program.controller
+        if controller is None:
+            return ()
+        outputs = {*self.terminals}
+        outputs |= {w.tag for w in self.plant.outputs if w.target and w.target.partition(".")[0] in self.named}
+        tags = commands_of(controller, outputs)
+        return _names(self._source(tag) for tag in tags if tag in self.wires and self._is_sensor(tag))
+
+    # ------------------------------------------------------------------- failing
+
+    def failures(self, layer: Layer) -> list[Failure]:
+        """All that can have failed in what a layer leans on, each alone."""
+        found = [Failure(f"stuck:{part}", part, "does not respond") for part in layer.sensors]
+        relays = {key.partition(".")[0] for key in self.contacts if self.kind_of[key.partition(".")[0]] in SWITCHGEAR}
+        keys = {
+            key for key in self.contacts if key in layer.contacts or self.kind_of[key.partition(".")[0]] in SWITCHGEAR
+        }
+        wires = sorted({self.wires[stopper.tag].terminal for _, stopper in layer.reads})
+        keys |= {w.source for w in self.plant.inputs if w.terminal in wires and w.channel is None and w.source}
+        for key in sorted(keys):
+            found.append(Failure(f"{key}!welded", key, "stays closed"))
+            found.append(Failure(f"{key}!stays_open", key, "stays open, or its wire is off"))
+        for part in sorted(relays):
+            for fault in self.reach.parts[part].faults:
+                if fault.name != "slow":
+                    found.append(Failure(f"{part}!{fault.name}", part, fault.words))
+        supplies = set(self.supplies)
+        if layer.reads:
+            found += [Failure(f"wire:{place}", place, "its wire is off") for place in wires]
+            found.append(Failure("program", "controller", "the program hangs, its outputs stand"))
+            for wire in self.plant.outputs:
+                if wire.tag in self.terminals:
+                    found.append(Failure(f"on:{wire.tag}", wire.terminal, "the output stays on"))
+            fed = {self.wires[s.tag].module_supply for _, s in layer.reads} | {self.plant.controller_supply}
+            supplies |= self._upstream(name for name in fed if name is not None)
+        found += [Failure(f"dead:{name}", name, "is lost") for name in sorted(supplies)]
+        return found
+
+    def works(self, layer: Layer, failures: frozenset[str]) -> bool:
+        """Whether the drive comes to its safe state on this layer's demand, all of `failures` (keys) there."""
+        known = (layer, failures)
+        if known not in self._working:
+            self._working[known] = self.switching.stops(self._demand(layer, failures))
+        return self._working[known]
+
+    def _demand(self, layer: Layer, failures: frozenset[str]) -> Setting:
+        dead = frozenset(d for f in failures if f.startswith("dead:") for d in self.fed_from(f[5:]))
+        faults = frozenset(f for f in failures if "!" in f)
+        moved = frozenset(key for key in layer.contacts if f"stuck:{key.partition('.')[0]}" not in failures)
+        off = {tag for tag, stopper in layer.reads if self._stops(stopper, failures, dead)}
+        if "program" in failures:
+            off = set()
+        if self.plant.controller_supply in dead:
+            off = set(self.terminals)
+        off -= {tag for tag in off if f"on:{tag}" in failures}
+        return Setting(self.switching.rest, moved, frozenset(off), faults, dead)
+
+    def _stops(self, stopper: Stopper, failures: frozenset[str], dead: frozenset[str]) -> bool:
+        """Whether the program reads the demand at this input."""
+        wire = self.wires[stopper.tag]
+        moves = f"stuck:{self._source(stopper.tag)}" not in failures
+        reaches = f"wire:{wire.terminal}" not in failures and wire.module_supply not in dead
+        if stopper.at is None:
+            return moves and reaches
+        closed = not stopper.at if not moves else stopper.at
+        if f"{wire.source}!welded" in failures:
+            closed = True
+        if f"{wire.source}!stays_open" in failures:
+            closed = False
+        return (closed and reaches) is stopper.at
+
+
+def _names(names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for name in names if name))
