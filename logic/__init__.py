@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import compare as compare
     from rungproof.logic.api import draw as draw
     from rungproof.logic.api import format as format
+    from rungproof.logic.api import independence as independence
     from rungproof.logic.api import replay as replay
     from rungproof.logic.api import run as run
     from rungproof.logic.api import understand as understand
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult as CompareResult
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.meaning.understand import Understanding as Understanding
+    from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
 
 _HOMES = {
     "Bench": "engines.bench",
@@ -42,6 +44,7 @@ _HOMES = {
     "CompareResult": "compare_results",
     "FilesWrongError": "api_results",
     "FormatResult": "api_results",
+    "IndependenceResult": "safety.independence",
     "ReplayResult": "checks.replay",
     "RunResult": "api_results",
     "Understanding": "meaning.understand",
@@ -50,6 +53,7 @@ _HOMES = {
     "compare": "api",
     "draw": "api",
     "format": "api",
+    "independence": "api",
     "replay": "api",
     "run": "api",
     "understand": "api",
@@ -61,6 +65,7 @@ __all__ = [
     "CompareResult",
     "FilesWrongError",
     "FormatResult",
+    "IndependenceResult",
     "ReplayResult",
     "RunResult",
     "Understanding",
@@ -69,6 +74,7 @@ __all__ = [
     "compare",
     "draw",
     "format",
+    "independence",
     "replay",
     "run",
     "understand",

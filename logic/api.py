@@ -37,6 +37,7 @@ from rungproof.logic.sheets.readings import TOLERANCE
 if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult
     from rungproof.logic.proofs.certificate import Certificate
+from rungproof.logic.safety.independence import IndependenceResult, independence_of
 
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
 PROVE_S = 4.0
@@ -165,6 +166,14 @@ def scenario_of(program: Program, name: str) -> Scenario:
         count = "more than one scenario begins" if near else "no scenario is called or begins"
         raise KeyError(f'{count} "{name}"; there are: {names}')
     return near[0]
+
+
+def independence(path: str | Path) -> IndependenceResult:
+    """For each hazard its layers (circuit, program, operator), what defeats each, and what they share.
+
+    Computed from circuits, rungs and wiring. Raises `FilesWrongError` where the files cannot be run.
+    """
+    return independence_of(_runnable(understand(path)))
 
 
 def replay(path: str | Path, story: str | Path) -> ReplayResult:

@@ -278,6 +278,12 @@ _COMMANDS = (
         _sheets,
     ),
     (
+        "independence",
+        "for each hazard: who guards it, what defeats each layer, and what layers share",
+        "0 nothing to warn of, 1 a warning, 2 the files cannot be run, 3 a hazard could not be looked at",
+        _path,
+    ),
+    (
         "format",
         "lay files out in the one way",
         "0 laid out, 1 with --check: a file would change, 2 a file has mistakes and was left as it is",

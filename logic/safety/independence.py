@@ -1,91 +1,43 @@
-"""`rungproof independence`: for each hazard who guards it, what defeats each layer, and what layers share."""
+"""For each hazard: who guards it, what defeats each layer, what layers share. A table to sign."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
-from rungproof.grammar.tree import Span
 from rungproof.logic.checks.html import table
-from rungproof.logic.checks.verdict import IN_THE_MODEL
+from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL
 from rungproof.logic.meaning.findings.reach import Reach
 from rungproof.logic.meaning.program import Hazard, Program
-from rungproof.logic.safety.cuts import Cuts, cuts_of
-from rungproof.logic.safety.layers import HAND, Failure, Guarded, Layer
+from rungproof.logic.safety.cuts import cuts_of
+from rungproof.logic.safety.findings import LayerRow, Reviewer, SafetyFinding, listed
+from rungproof.logic.safety.layers import Guarded
 
 #: What was tried and what was not: it stands with every result.
 HOW = (
-    "Tried on circuits, relays, rungs and wiring with the process at rest: each failure alone, and two at a time. "
-    "Which inputs stop an output is read from the rungs; whether they do so in time, the requirements say. "
-    "Devices are not judged fit. Failures in this list only: no common cause by heat, flood, vibration or "
-    "maintenance is in it."
+    "Tried on circuits, relays, rungs and wiring with the process at rest, each failure alone and two at a time. "
+    "Which sensors concern a hazard follows from what the requirements against it speak of; which inputs stop an "
+    "output is read from the rungs, and whether they do so in time, the requirements say. Failures in this list only: "
+    "no device is judged fit, and no common cause by heat, flood, vibration or maintenance is in it."
 )
 
 
 @dataclass(frozen=True, slots=True)
-class SafetyFinding:
-    """What a reviewer would write. `elements` are the devices, wires, supplies or sensors it is about."""
-
-    code: str
-    grade: Literal["warning", "note"]
-    hazard: str
-    layers: tuple[str, ...]
-    elements: tuple[str, ...]
-    message: str
-    mend: str
-    span: Span
-
-    def to_json(self) -> dict[str, Any]:
-        return {
-            "code": self.code,
-            "grade": self.grade,
-            "hazard": self.hazard,
-            "layers": list(self.layers),
-            "elements": list(self.elements),
-            "message": self.message,
-            "mend": self.mend,
-            "file": self.span.file,
-            "line": self.span.line,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class LayerRow:
-    """A layer as the table shows it. `leans_on` are all elements whose failure was tried."""
-
-    layer: Layer
-    leans_on: tuple[str, ...]
-    cuts: Cuts
-
-    def to_json(self) -> dict[str, Any]:
-        return {
-            "layer": self.layer.name,
-            "sensors": list(self.layer.sensors),
-            "contacts": sorted(self.layer.contacts),
-            "inputs": sorted({stopper.tag for _, stopper in self.layer.reads}),
-            "outputs": sorted({tag for tag, _ in self.layer.reads}),
-            "leans_on": list(self.leans_on),
-            "works": self.cuts.works,
-            "single": [_failure_json(failure) for failure in self.cuts.singles],
-            "double": [[_failure_json(failure) for failure in pair] for pair in self.cuts.doubles],
-            "pairs_tried": self.cuts.pairs_tried,
-            "pairs": self.cuts.pairs,
-        }
-
-
-@dataclass(frozen=True, slots=True)
 class HazardRow:
-    """A hazard with its layers. `why_not` says why nothing was computed, "" where it was."""
+    """A hazard with its layers. `why_not` says why nothing was computed, "" where it was.
+
+    `told_by`: signals that show people something of it, with the sensors behind each. `causes`:
+    sensors by which the program decides that the drive runs.
+    """
 
     hazard: str
     sentence: str
     safe_state: str
     why_not: str
-    layers: tuple[LayerRow, ...]
-    told_by: dict[str, tuple[str, ...]]
-    causes: tuple[str, ...]
-    findings: tuple[SafetyFinding, ...]
+    layers: tuple[LayerRow, ...] = ()
+    told_by: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    causes: tuple[str, ...] = ()
+    findings: tuple[SafetyFinding, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         return {
@@ -94,7 +46,7 @@ class HazardRow:
             "safe_state": self.safe_state,
             "why_not": self.why_not,
             "layers": [row.to_json() for row in self.layers],
-            "told_by": {name: list(sensors) for name, sensors in self.told_by.items()},
+            "told_by": {name: list(sensors) for name, sensors in self.told_by},
             "causes": list(self.causes),
             "findings": [finding.to_json() for finding in self.findings],
         }
@@ -102,7 +54,7 @@ class HazardRow:
 
 @dataclass(frozen=True, slots=True)
 class IndependenceResult:
-    """All hazards of a project. `exit_code` 1: a finding of grade warning; 3: a hazard that could not be looked at."""
+    """All hazards of a project. `exit_code`: 1 with a finding of grade warning, 3 where a hazard could not be seen."""
 
     hazards: tuple[HazardRow, ...]
 
@@ -113,15 +65,15 @@ class IndependenceResult:
     @property
     def exit_code(self) -> int:
         if any(finding.grade == "warning" for finding in self.findings):
-            return 1
-        return 3 if any(row.why_not for row in self.hazards) else 0
+            return EXIT_VIOLATED
+        return EXIT_OPEN if any(row.why_not for row in self.hazards) else EXIT_FINE
 
     def to_json(self) -> dict[str, Any]:
-        return {"note": IN_THE_MODEL, "how": HOW, "hazards": [row.to_json() for row in self.hazards]}
+        return {"how": HOW, "hazards": [row.to_json() for row in self.hazards]}
 
     def _repr_html_(self) -> str:
         rows = [
-            (f"{h.hazard} {h.sentence}", r.layer.name, ", ".join(r.layer.sensors), "; ".join(map(said, r.cuts.singles)))
+            (f"{h.hazard} {h.sentence}", r.layer.name, ", ".join(r.layer.sensors), listed(r.cuts.singles))
             for h in self.hazards
             for r in h.layers
         ]
@@ -129,166 +81,42 @@ class IndependenceResult:
 
 
 def independence_of(program: Program) -> IndependenceResult:
-    """Look at every hazard. Without a plant there is nothing to lean on: every row says so."""
+    """Look at every hazard. Without a plant nothing is known of wires and devices, and every row says so."""
     if program.plant is None:
-        rows = [
-            _unseen(hazard, "there is no plant: nothing is known of wires and devices") for hazard in program.hazards
-        ]
-        return IndependenceResult(tuple(rows))
+        why_not = "there is no plant: nothing is known of wires and devices"
+        return IndependenceResult(tuple(_unseen(program, hazard, why_not) for hazard in program.hazards))
     reach = Reach(program.plant)
-    return IndependenceResult(
-        tuple(_row(Guarded(program, program.plant, hazard, reach), hazard) for hazard in program.hazards)
-    )
+    guarded = [Guarded(program, program.plant, hazard, reach) for hazard in program.hazards]
+    return IndependenceResult(tuple(_row(program, each) for each in guarded))
 
 
-def said(failure: Failure) -> str:
-    """A failure in words: `LS2 does not respond`."""
-    if failure.element == "controller":
-        return failure.words
-    joint = " " if failure.words.startswith(("does", "is ", "stays", "its")) else ": "
-    return f"{failure.element}{joint}{failure.words}"
-
-
-def _unseen(hazard: Hazard, why_not: str) -> HazardRow:
-    return HazardRow(hazard.name, hazard.sentence, "", why_not, (), {}, (), ())
-
-
-def _row(guarded: Guarded, hazard: Hazard) -> HazardRow:
+def _row(program: Program, guarded: Guarded) -> HazardRow:
     if guarded.why_not:
-        return _unseen(hazard, guarded.why_not)
+        return _unseen(program, guarded.hazard, guarded.why_not)
     rows = []
     for layer in guarded.layers:
         leans_on = tuple(dict.fromkeys(failure.element for failure in guarded.failures(layer)))
         rows.append(LayerRow(layer, leans_on, cuts_of(guarded, layer)))
-    findings = tuple(_findings(guarded, hazard, rows))
-    safe = ", ".join(guarded.drives)
-    return HazardRow(hazard.name, hazard.sentence, safe, "", tuple(rows), guarded.told_by, guarded.causes, findings)
+    return HazardRow(
+        guarded.hazard.name,
+        guarded.hazard.sentence,
+        safe_state_text(program, guarded.hazard),
+        "",
+        tuple(rows),
+        tuple(guarded.told_by.items()),
+        guarded.causes,
+        tuple(Reviewer(guarded, tuple(rows)).findings()),
+    )
 
 
-# ------------------------------------------------------------------- findings
+def _unseen(program: Program, hazard: Hazard, why_not: str) -> HazardRow:
+    return HazardRow(hazard.name, hazard.sentence, safe_state_text(program, hazard), why_not)
 
 
-def _findings(guarded: Guarded, hazard: Hazard, rows: list[LayerRow]) -> Iterator[SafetyFinding]:
-    def find(
-        code: str, grade: Literal["warning", "note"], layers: list[str], elements: list[str], message: str, mend: str
-    ) -> SafetyFinding:
-        return SafetyFinding(code, grade, hazard.name, tuple(layers), tuple(elements), message, mend, hazard.span)
-
-    by_name = {row.layer.name: row for row in rows}
-    circuit, program, operator = (by_name.get(name) for name in ("circuit", "program", "operator"))
-    acts_by_wire = circuit is not None or (operator is not None and bool(operator.layer.contacts))
-    if not rows:
-        yield find(
-            "unguarded",
-            "warning",
-            [],
-            [],
-            "Nothing was found that ends it: no sensor, no stop, by wire or program.",
-            "say what takes the drive away, and write the requirement against the hazard",
-        )
-    elif not acts_by_wire:
-        tags = sorted({tag for row in rows for tag, _ in row.layer.reads})
-        yield find(
-            "program-alone",
-            "warning",
-            [row.layer.name for row in rows],
-            tags,
-            f"The program is the only guard: without {' and '.join(tags)} nothing takes the drive away.",
-            "let a device of its own open the circuit, whatever the program does",
-        )
-    elif circuit is None and program is None:
-        yield find(
-            "people-alone",
-            "note",
-            ["operator"],
-            list(operator.layer.sensors if operator else ()),
-            "No sensor ends it: somebody must see it and act.",
-            "let a sensor do it, if there is one that can see it",
-        )
-    yield from _shared(rows, guarded, find)
-    for row in rows:
-        yield from _of_layer(row, guarded, find)
-    for signal, sensors in guarded.told_by.items():
-        for row in (circuit, program):
-            if row is not None and len(sensors) == 1 and sensors[0] in row.layer.sensors:
-                yield find(
-                    "told-by-the-same-sensor",
-                    "note",
-                    [row.layer.name, "operator"],
-                    [signal, sensors[0]],
-                    f"{signal} tells people what {sensors[0]} sees, and so does the {row.layer.name}: if it fails, neither acts.",
-                    "let another sensor tell people",
-                )
-
-
-def _shared(rows: list[LayerRow], guarded: Guarded, find: Any) -> Iterator[SafetyFinding]:
-    """What defeats two layers alone; then what both lose together without harm."""
-    for place, one in enumerate(rows):
-        for other in rows[place + 1 :]:
-            layers = [one.layer.name, other.layer.name]
-            keys = {failure.key for failure in other.cuts.singles}
-            for failure in one.cuts.singles:
-                if failure.key in keys:
-                    by_hand = guarded.kind_of.get(failure.element) in HAND
-                    yield find(
-                        "layers-share-one",
-                        "note" if by_hand else "warning",
-                        layers,
-                        [failure.element],
-                        f"One failure defeats two layers, the {layers[0]} and the {layers[1]}: {said(failure)}.",
-                        "give each layer a device of its own, or let one be watched by the other",
-                    )
-            common = [s for s in guarded.plant.assembly.parts if any(o.name == "live" for o in s.outputs)]
-            names = [s.name for s in common if s.name in one.leans_on and s.name in other.leans_on]
-            harmless = [n for n in names if f"dead:{n}" not in keys]
-            if harmless:
-                yield find(
-                    "layers-share-supply",
-                    "note",
-                    layers,
-                    harmless,
-                    f"The {layers[0]} and the {layers[1]} hang on the same supply: {', '.join(harmless)}; its loss stops both, "
-                    "to the safe side.",
-                    "see that its loss, a dip and its return are safe",
-                )
-
-
-def _of_layer(row: LayerRow, guarded: Guarded, find: Any) -> Iterator[SafetyFinding]:
-    name, singles = row.layer.name, row.cuts.singles
-    if not row.cuts.works:
-        yield find(
-            "layer-does-not-work",
-            "warning",
-            [name],
-            list(row.layer.sensors),
-            f"The {name} does not bring the drive to its safe state even with nothing failed.",
-            "follow its contacts to the drive",
-        )
-        return
-    blind = [f for f in singles if f.key in {f"stuck:{cause}" for cause in guarded.causes}]
-    for failure in blind:
-        if name != "operator":
-            yield find(
-                "cause-is-the-guard",
-                "warning",
-                [name],
-                [failure.element],
-                f"{failure.element} decides that the drive runs, and is the {name}'s only eye: where it reads wrong, it makes "
-                "the demand and hides it.",
-                "let another sensor guard",
-            )
-    lost = [f for f in singles if f.key.startswith(("dead:", "wire:")) or f.key.endswith(("!stays_open", "!coil_open"))]
-    if lost:
-        elements = list(dict.fromkeys(f.element for f in lost))
-        yield find(
-            "not-fail-safe",
-            "warning",
-            [name],
-            elements,
-            f"The {name} is lost without a word where {'; or '.join(said(f) for f in lost)}.",
-            "wire it closed while healthy, so that a lost supply or a wire off stops the drive",
-        )
-
-
-def _failure_json(failure: Failure) -> dict[str, str]:
-    return {"key": failure.key, "element": failure.element, "words": failure.words}
+def safe_state_text(program: Program, hazard: Hazard) -> str:
+    """The safe state as the file says it; "" where it says none."""
+    if hazard.safe_state is None:
+        return ""
+    lines = next((s.text.splitlines() for s in program.sources if s.path == hazard.span.file), [])
+    line = lines[hazard.span.line - 1] if 0 < hazard.span.line <= len(lines) else ""
+    return line.rpartition("safe state")[2].partition("#")[0].strip()

@@ -171,16 +171,24 @@ class Guarded:
         controller = self.program.controller
         if controller is None:
             return []
-        rest = Setting(operated=self.switching.rest)
         found = []
         for tag in self.terminals:
-            if not self.switching.stops(Setting(operated=rest.operated, terminals_off=frozenset({tag}))):
+            if not self._takes_away(tag):
                 continue
             for stopper in stoppers_of(controller, tag):
                 wire = self.wires.get(stopper.tag)
                 if wire is not None and wire.source is not None:
                     found.append((tag, stopper))
         return found
+
+    def _takes_away(self, tag: str) -> bool:
+        """Whether this terminal's going off stops the drive, alone or as one of those that must all go."""
+        every = frozenset(self.terminals)
+
+        def stops(off: frozenset[str]) -> bool:
+            return self.switching.stops(Setting(operated=self.switching.rest, terminals_off=off))
+
+        return stops(frozenset({tag})) or (stops(every) and not stops(every - {tag}))
 
     def _source(self, tag: str) -> str:
         wire = self.wires.get(tag)
@@ -237,16 +245,14 @@ class Guarded:
     def failures(self, layer: Layer) -> list[Failure]:
         """All that can have failed in what a layer leans on, each alone."""
         found = [Failure(f"stuck:{part}", part, "does not respond") for part in layer.sensors]
-        relays = {key.partition(".")[0] for key in self.contacts if self.kind_of[key.partition(".")[0]] in SWITCHGEAR}
-        keys = {
-            key for key in self.contacts if key in layer.contacts or self.kind_of[key.partition(".")[0]] in SWITCHGEAR
-        }
+        switched = {key for key in self.contacts if self.kind_of[key.partition(".")[0]] in SWITCHGEAR}
+        keys = switched | layer.contacts
         wires = sorted({self.wires[stopper.tag].terminal for _, stopper in layer.reads})
         keys |= {w.source for w in self.plant.inputs if w.terminal in wires and w.channel is None and w.source}
         for key in sorted(keys):
             found.append(Failure(f"{key}!welded", key, "stays closed"))
             found.append(Failure(f"{key}!stays_open", key, "stays open, or its wire is off"))
-        for part in sorted(relays):
+        for part in sorted({key.partition(".")[0] for key in switched}):
             for fault in self.reach.parts[part].faults:
                 if fault.name != "slow":
                     found.append(Failure(f"{part}!{fault.name}", part, fault.words))

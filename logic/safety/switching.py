@@ -152,7 +152,10 @@ class Switching:
         for _ in range(self._ticks):
             look = self.look(now, setting)
             drives = self._drives(look, setting)
-            now = {part.name: self._step(part, now[part.name], drives, setting) for part in self._parts}
+            later = {part.name: self._step(part, now[part.name], drives, setting) for part in self._parts}
+            if later == now:  # nothing from outside changes, so nothing will
+                break
+            now = later
         return now
 
     def safe(self, state: Mapping[str, Any], setting: Setting) -> bool:
