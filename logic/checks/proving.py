@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from rungproof.logic.checks.words import span_words
+from rungproof.logic.checks.words import many, span_words
 from rungproof.logic.meaning.program import Program, Requirement, Story
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class Proof:
     the search's shrinking and confirmation are still to come.
     """
 
-    word: Literal["proved", "vacuous"] | None
+    word: Literal["proved", "exhausted", "vacuous"] | None
     reason: str
     certificate: Certificate | None = None
     story: Story | None = None
@@ -56,6 +56,10 @@ def prove_all(
 def _proof(program: Program, requirement: Requirement, result: ProofResult) -> Proof:
     if result.word in ("proved", "vacuous") and result.invariant is not None:
         return _held(program, requirement, result)
+    if result.word == "exhausted" and result.tried is not None:
+        counted = f"{many(result.tried.states, 'state')} and {many(result.tried.transitions, 'transition')}"
+        again = ", and counted again one by one" if result.tried.again else ""
+        return Proof("exhausted", f"{_for_every(program, requirement)}; all {counted} were tried{again}")
     if result.word == "violated" and result.story is not None and result.violated_at is not None:
         return Proof(None, "", story=result.story, at=result.violated_at)
     if result.word == "breakable":

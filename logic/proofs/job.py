@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from rungproof.logic.proofs.exhaust import Tried, exhaust
 from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.portfolio import TRIGGER_SHARE, Answer, Tell, decide
 from rungproof.logic.proofs.system import System
@@ -16,6 +17,8 @@ from rungproof.logic.steps.text import parse_step, print_step
 
 #: The module whose `recheck` has the last word on every proof, and the seconds it may take.
 RECHECK, RECHECK_S = "rungproof.logic.proofs.recheck", 20.0
+#: Seconds that trying everything may take.
+EXHAUST_S = 10.0
 #: Said of a proof that no second solver has looked at.
 NOBODY = "no second solver has checked it"
 #: Memory (bytes) that a process which proves may have.
@@ -43,12 +46,14 @@ class Answers:
     """Of `bad`, and of the trigger (`refuted`: it can come; `proved`: it never does).
 
     `objection`: why the second solver does not agree to an invariant; empty where it does.
+    `tried`: where no proof stands and everything was tried instead, and none of it is bad.
     """
 
     bad: Answer
     trigger: Answer
     bad_objection: str = NOBODY
     trigger_objection: str = NOBODY
+    tried: Tried | None = None
 
 
 def job_of(system: System, time_s: float) -> Job:
@@ -67,6 +72,7 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     bad = decide(system, system.bad, job.time_s, tell)
     phase(RECHECK_S)
     bad_objection = objection(system, bad)
+    tried = _tried(system, bad, bad_objection, job.time_s, phase)
     for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
     phase(for_trigger)
     try:
@@ -74,7 +80,18 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     except MemoryError:
         trigger = Answer("unknown", "", 0.0, 0, why="the memory was not enough")
     phase(RECHECK_S)
-    return Answers(bad, trigger, bad_objection, objection(never_triggered, trigger))
+    return Answers(bad, trigger, bad_objection, objection(never_triggered, trigger), tried)
+
+
+def _tried(
+    system: System, bad: Answer, bad_objection: str, time_s: float, phase: Callable[[float], None]
+) -> Tried | None:
+    if bad.word == "refuted" or (bad.word == "proved" and not bad_objection):
+        return None
+    seconds = min(time_s, EXHAUST_S)
+    # The last pass may overrun, and the plain exploration comes after.
+    phase(2 * seconds + EXHAUST_S)
+    return exhaust(system, system.bad, seconds)
 
 
 def objection(system: System, answer: Answer) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rungproof.logic.meaning.program import Program, Requirement, Story
+from rungproof.logic.proofs.exhaust import Tried
 from rungproof.logic.proofs.job import Answers, Job, failed, job_of, work
 from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.refute import TooLongError, refutation
@@ -15,7 +16,7 @@ from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System, requirement_system, why_not
 from rungproof.logic.proofs.workers import decide_all
 
-ProofWord = Literal["proved", "vacuous", "violated", "breakable", "undecided", "declined"]
+ProofWord = Literal["proved", "exhausted", "vacuous", "violated", "breakable", "undecided", "declined"]
 #: Called with the requirement that was decided, how many are, and how many there are.
 ProofProgress = Callable[[str, int, int], None]
 
@@ -25,6 +26,7 @@ class ProofResult:
     """What is known of one requirement, for every input, scan time, power cut and parameter.
 
     proved      no run violates it: `invariant` says why, and a second solver agreed.
+    exhausted   no run violates it: everything was `tried`, and counted.
     vacuous     proved, and its trigger never comes either.
     violated    `story` violates it at `violated_at` ms; the reference engine replayed it.
     breakable   with a plant: some course of the inputs breaks it (`run`); whether the plant can give them so is open.
@@ -47,6 +49,7 @@ class ProofResult:
     shortest: bool = False
     story: Story | None = None
     violated_at: int | None = None
+    tried: Tried | None = None
 
 
 def prove_program(
@@ -98,6 +101,8 @@ def _answers(jobs: Sequence[Job], executor: Executor | None, workers: int | None
 
 def _judged(program: Program, system: System, answers: Answers) -> ProofResult:
     bad, name = answers.bad, system.requirement
+    if answers.tried is not None:
+        return ProofResult(name, "exhausted", seconds=bad.seconds, depth=bad.depth, tried=answers.tried)
     found = ProofResult(name, "undecided", bad.why, bad.engine, bad.seconds, bad.depth)
     if bad.word == "proved":
         return _proved(found, answers)

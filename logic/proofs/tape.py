@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -16,15 +16,21 @@ TYPES: dict[str, type[np.generic]] = {"bool": np.bool_, "int": np.int64, "real":
 
 
 class Tape:
-    """What `roots` need, laid out in order once, to be worked out over any columns."""
+    """What `roots` need, laid out in order once, to be worked out over any columns.
 
-    def __init__(self, roots: Sequence[Node]) -> None:
-        self.nodes = ordered(roots)
+    Values of the nodes in `given` are handed in, and nothing below them is worked out.
+    """
+
+    def __init__(self, roots: Sequence[Node], given: Collection[Node] = ()) -> None:
+        self.nodes = ordered(roots) if not given else _ordered_down_to(roots, set(given))
+        self.given = tuple(node for node in self.nodes if node in set(given))
         self.places = {node: place for place, node in enumerate(self.nodes)}
         self.lines: list[tuple[int, Callable[..., Any], tuple[int, ...]]] = []
         self.fixed: list[Any] = [None] * len(self.nodes)
         self.variables: list[tuple[int, str]] = []
         for place, node in enumerate(self.nodes):
+            if node in self.given:
+                continue
             if node.operator == "constant":
                 self.fixed[place] = TYPES[node.type](node.value)
             elif node.operator == "variable":
@@ -32,15 +38,33 @@ class Tape:
             else:
                 self.lines.append((place, _NUMPY[node.operator], tuple(self.places[each] for each in node.operands)))
 
-    def run(self, values: Mapping[str, Column]) -> list[Any]:
+    def run(self, values: Mapping[str, Column], given: Mapping[Node, Column] | None = None) -> list[Any]:
         """The column of each node, by `places`; a constant stays a single value."""
         found = list(self.fixed)
+        for node in self.given:
+            found[self.places[node]] = given[node] if given is not None else None
         for place, name in self.variables:
             found[place] = values[name]
         with np.errstate(all="ignore"):
             for place, rule, operands in self.lines:
                 found[place] = rule(*(found[each] for each in operands))
         return found
+
+
+def _ordered_down_to(roots: Sequence[Node], given: set[Node]) -> list[Node]:
+    """`ordered`, without what lies below `given`."""
+    order: list[Node] = []
+    seen: set[Node] = set()
+    stack = [(node, False) for node in reversed(roots)]
+    while stack:
+        node, ready = stack.pop()
+        if ready:
+            order.append(node)
+        elif node not in seen:
+            seen.add(node)
+            stack.append((node, True))
+            stack += [(each, False) for each in node.operands if node not in given]
+    return order
 
 
 def evaluate(roots: Sequence[Node], values: Mapping[str, Column]) -> dict[Node, Any]:
