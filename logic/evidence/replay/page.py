@@ -86,8 +86,11 @@ def _opening(recording: Recording) -> int:
 
 
 def _verdict(strip: Strip) -> str:
-    counting = [f"{each.name} is violated at {exact(each.at_ms)}" for each in strip.violations if each.counts]
-    return visible("; ".join(counting)) if counting else "Nothing is violated in this run."
+    said = [
+        f"{each.name} is violated at {exact(each.at_ms)}" + (f" ({each.words})" if each.words else "")
+        for each in strip.violations
+    ]
+    return visible("; ".join(said)) if said else "No requirement is violated in this run."
 
 
 def _left_out(recording: Recording) -> str:
@@ -118,14 +121,14 @@ def _controls(recording: Recording, opening: int) -> str:
     ]
     options = "".join(f'<option value="{value}">{words}</option>' for value, words in speeds)
     return (
-        f'<div class="controls" role="group" aria-label="Time"><div class="row">{row}'
+        f'<div class="controls" role="region" aria-label="Time"><div class="row">{row}'
         f'<label>Speed <select id="speed">{options}</select></label>'
         '<span class="now-is" role="status" id="status"><strong data-clock></strong> <span id="scan"></span></span>'
         "</div>"
         f'<label class="whole">Instant <input type="range" id="slider" min="0" max="{len(recording.times) - 1}" '
         f'value="{opening}" step="1"></label></div>'
-        '<div class="keys muted"><p>Keys: left and right, one back and forward; with Shift, an event; Home, End; '
-        "space, play and pause. A click into the chart goes to that instant.</p>"
+        '<div class="keys muted" role="region" aria-label="Keys"><p>Keys: left and right, one back and forward; '
+        "with Shift, an event; Home, End; space, play and pause. A click into the chart goes to that instant.</p>"
         "<noscript><p>Without scripts this page shows the instant at which it opens.</p></noscript></div>"
     )
 
