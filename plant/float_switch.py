@@ -9,6 +9,11 @@ from rungproof.plant.given import needed_part, not_negative
 from rungproof.plant.operators import PLAIN, Ops, Value
 from rungproof.plant.part import Clause, Contact, Fault, Given, Input, Output, Part, PartError, Variable
 
+#: So late a float follows that weed hangs on, and so long a dancing one stays up or down (ms).
+#: Declared sizes, no source.
+LATE_MS = 10_000
+DANCE_MS = 200
+
 
 class FloatSwitch(Part):
     """A float that lifts as the level rises, with hysteresis, and works one contact.
@@ -34,8 +39,9 @@ class FloatSwitch(Part):
     faults = (
         Fault("stuck_up", "the float hangs in its upper position"),
         Fault("stuck_down", "the float hangs in its lower position"),
+        Fault("late", "weed hangs on the float: it follows ten seconds late"),
+        Fault("bouncing", "the float dances on the waves between its two switching points"),
     )
-    variables = (Variable("up", "bool", False),)
     outputs = (Output("up", "bool"),)
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
@@ -52,6 +58,12 @@ class FloatSwitch(Part):
         if self._fall > self._rise:
             raise PartError(fall, f"falls back at {self._fall:g} cm, above the {self._rise:g} cm where it lifts")
         self.contacts = (Contact("1", "break" if opens else "make"),)
+        self._dance = 2 * max(dt_ms, DANCE_MS - DANCE_MS % dt_ms)
+        self.variables = (
+            Variable("up", "bool", False),
+            Variable("late_ms", "int", 0, None, 0, LATE_MS),
+            Variable("dance_ms", "int", 0, None, 0, self._dance - dt_ms),
+        )
         vessel = needed_part(given, "vessel")
         self.inputs = (Input("level", "part", "real", "cm", 0.0, 1e5, of=f"{vessel}.level"),)
 
@@ -64,9 +76,20 @@ class FloatSwitch(Part):
     def step(
         self, ops: Ops, state: Mapping[str, Value], inputs: Mapping[str, Value], faults: Mapping[str, Value]
     ) -> dict[str, Any]:
-        lifted = self._lifted(ops, state["up"], inputs["level"])
-        held = ops.both(lifted, ops.inverse(faults["stuck_down"]))
-        return {"up": ops.either(held, faults["stuck_up"])}
+        up, level = state["up"], inputs["level"]
+        lifted = self._lifted(ops, up, level)
+        between = ops.both(level > self._fall, level < self._rise)
+        dance = ops.select(ops.both(faults["bouncing"], between), state["dance_ms"] + self.dt_ms, 0)
+        lifted = ops.select(ops.both(faults["bouncing"], between), dance + dance < self._dance, lifted)
+        hangs = ops.both(faults["late"], ops.inverse(ops.same(lifted, up)))
+        late = ops.select(hangs, state["late_ms"] + self.dt_ms, 0)
+        waits = ops.both(hangs, late < LATE_MS)
+        held = ops.both(ops.select(waits, up, lifted), ops.inverse(faults["stuck_down"]))
+        return {
+            "up": ops.either(held, faults["stuck_up"]),
+            "late_ms": ops.select(waits, late, 0),
+            "dance_ms": ops.select(dance < self._dance, dance, 0),
+        }
 
     def settle(self, state: Mapping[str, Any], inputs: Mapping[str, Any]) -> dict[str, Any]:
-        return {"up": self._lifted(PLAIN, state["up"], inputs["level"])}
+        return {**state, "up": self._lifted(PLAIN, state["up"], inputs["level"])}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -17,6 +18,13 @@ ZERO_K = 273.15
 #: Declared sizes, no source.
 DRIFT_PER_S = 0.001
 DRIFT_MOST = 0.25
+
+#: How far a wrong temperature reading is off (K). A declared size, no source.
+MISREAD_K = 30.0
+
+#: What a 4..20 mA transmitter sends to say that it has failed, low and high (mA): within NE 43's
+#: bands, at most 3.6 and at least 21 mA.
+FAILED_MA = (3.5, 21.5)
 
 
 class LevelTransmitter(Part):
@@ -56,6 +64,11 @@ class LevelTransmitter(Part):
         Fault("false_echo", "something near the transmitter sends the echo back"),
         Fault("frozen", "the signal stays where it is"),
         Fault("drifting", "the distance it shows grows slowly"),
+        Fault("fails_low", "it has failed and sends nothing, or on 4..20 mA its low failure current"),
+        Fault("fails_high", "it has failed and sends full scale, or on 4..20 mA its high failure current"),
+        Fault("blanked", "drops on its face: it sees nothing in the nearer half of its range"),
+        Fault("multiple_echo", "the echo comes back twice over: it shows twice the distance"),
+        Fault("wrong_temperature", "it takes the air for 30 K warmer than it is"),
     )
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
@@ -95,7 +108,10 @@ class LevelTransmitter(Part):
         self._drift_most = DRIFT_MOST * (self._far - self._near)
 
     def _declare(self) -> None:
-        ends = [self._from, self._to] + ([self._lost] if self._lost is not None else [])
+        self._failed = FAILED_MA if self.unit == "mA" else (0.0, max(self._from, self._to))
+        if self.unit == "mA" and min(self._from, self._to) < FAILED_MA[0]:
+            self._failed = (0.0, FAILED_MA[1])  # a dead zero says nothing that 0 mA does not
+        ends = [self._from, self._to, *self._failed] + ([self._lost] if self._lost is not None else [])
         low, high = min(ends), max(ends)
         self.variables = (
             Variable("signal", "real", self._to, self.unit, low, high),
@@ -115,7 +131,11 @@ class LevelTransmitter(Part):
     ) -> tuple[Any, Any]:
         """Signal and echo of a measurement made now."""
         distance = ops.max(self._mounting - inputs["level"] + state["drift"], 0.0)
-        echo = ops.inverse(ops.either(faults["echo_lost"], distance < self._blanking))
+        blind = ops.select(faults["blanked"], max((self._near + self._far) / 2, self._blanking), self._blanking)
+        echo = ops.inverse(ops.either(faults["echo_lost"], distance < blind))
+        distance = ops.select(faults["multiple_echo"], distance + distance, distance)
+        misread = distance * math.sqrt(1 + MISREAD_K / REFERENCE_K)
+        distance = ops.select(faults["wrong_temperature"], misread, distance)
         if self.warms:
             distance = distance * ops.sqrt(ops.divide(REFERENCE_K, inputs["temperature"] + ZERO_K))
         if self._noise > 0:
@@ -134,7 +154,9 @@ class LevelTransmitter(Part):
             waited = state["waited_ms"] + self.dt_ms
             after["waited_ms"] = ops.select(waited < self._every, waited, 0)
             hold = ops.either(hold, state["waited_ms"] > 0)
-        after["signal"] = ops.select(hold, state["signal"], signal)
+        signal = ops.select(hold, state["signal"], signal)
+        signal = ops.select(faults["fails_high"], self._failed[1], signal)
+        after["signal"] = ops.select(faults["fails_low"], self._failed[0], signal)
         after["echo"] = ops.select(hold, state["echo"], echo)
         grown = ops.min(state["drift"] + (self._far - self._near) * DRIFT_PER_S * self.dt_s, self._drift_most)
         after["drift"] = ops.select(faults["drifting"], grown, 0.0)

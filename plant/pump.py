@@ -17,7 +17,10 @@ FULL_SIGNAL = 10.0
 TURNING = 0.01
 
 #: What is left of the flow of a worn pump. A declared size, no source.
-WORN = 0.7
+WORN = 0.5
+
+#: What a pump still moves that draws air with its liquid. A declared size, no source.
+DRY = 0.1
 
 
 class Pump(Carrier):
@@ -51,8 +54,11 @@ class Pump(Carrier):
     faults = (
         Fault("stalled", "the pump does not turn"),
         Fault("not_primed", "the pump turns on air and moves nothing"),
-        Fault("worn", "the pump moves 70 % of what it should"),
+        Fault("worn", "the pump moves half of what it should"),
         Fault("runs_full", "the drive goes to full speed, whatever the signal says"),
+        Fault("runs_on", "the drive keeps its speed when its signal goes down"),
+        Fault("not_ready", "the drive is not ready and does not start"),
+        Fault("runs_dry", "air gets into the suction: it turns and moves a tenth of what it should"),
     )
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
@@ -90,10 +96,14 @@ class Pump(Carrier):
     def step(
         self, ops: Ops, state: Mapping[str, Value], inputs: Mapping[str, Value], faults: Mapping[str, Value]
     ) -> dict[str, Any]:
-        target = ops.select(inputs["supply"], self._target(ops, inputs, faults), 0.0)
+        asked = self._target(ops, inputs, faults)
+        asked = ops.select(faults["runs_on"], ops.max(asked, state["shaft"]), asked)
+        ready = ops.both(inputs["supply"], ops.inverse(faults["not_ready"]))
+        target = ops.select(ready, asked, 0.0)
         shaft = state["shaft"] + (target - state["shaft"]) * self._share
         shaft = ops.select(faults["stalled"], 0.0, ops.max(0.0, ops.min(shaft, 1.0)))
         wanted = shaft * self._per_tick * ops.select(faults["worn"], WORN, 1.0)
+        wanted = wanted * ops.select(faults["runs_dry"], DRY, 1.0)
         starved = ops.both(shaft > TURNING, inputs["available"] < wanted)
         idle = faults["not_primed"]
         if self.primes:

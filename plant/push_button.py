@@ -9,6 +9,11 @@ from rungproof.plant.contacts import CONTACT_CLAUSES, contacts_of
 from rungproof.plant.operators import Ops, Value
 from rungproof.plant.part import Fault, Given, Input, Output, Part, Variable
 
+#: How long the contacts of a worn button bounce, and how long a hammering hand holds and lets go
+#: (ms). Declared sizes, no source; bounce of some ms to some tens of ms is common practice.
+BOUNCE_MS = 20
+HAMMER_MS = 100
+
 
 class PushButton(Part):
     """A button that springs back.
@@ -28,14 +33,22 @@ class PushButton(Part):
         Fault("taped", "someone has taped the button down"),
         Fault("jammed", "once pressed, the button does not spring back"),
         Fault("seized", "the button cannot be pressed"),
+        Fault("bouncing", "the contacts bounce for 20 ms whenever it moves"),
+        Fault("hammered", "someone hammers on the button, five times a second"),
     )
-    variables = (Variable("operated", "bool", False),)
     inputs = (Input("pressed", "operator", "bool"),)
     outputs = (Output("operated", "bool"),)
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
         super().__init__(name, given, dt_ms)
         self.contacts = contacts_of(given)
+        self._bounce = max(dt_ms, BOUNCE_MS - BOUNCE_MS % dt_ms)
+        self._beat = 2 * max(dt_ms, HAMMER_MS - HAMMER_MS % dt_ms)
+        self.variables = (
+            Variable("operated", "bool", False),
+            Variable("bounces_ms", "int", 0, None, 0, self._bounce),
+            Variable("beat_ms", "int", 0, None, 0, self._beat - dt_ms),
+        )
 
     def operated(self, ops: Ops, state: Mapping[str, Value]) -> Any:
         return state["operated"]
@@ -45,4 +58,14 @@ class PushButton(Part):
     ) -> dict[str, Any]:
         free = ops.both(inputs["pressed"], ops.inverse(faults["seized"]))
         kept = ops.both(state["operated"], faults["jammed"])
-        return {"operated": ops.either(ops.either(free, kept), faults["taped"])}
+        beaten = ops.both(faults["hammered"], state["beat_ms"] + state["beat_ms"] < self._beat)
+        held = ops.either(ops.either(free, kept), ops.either(faults["taped"], beaten))
+        left = state["bounces_ms"]
+        moves = ops.both(faults["bouncing"], ops.inverse(ops.either(left > 0, ops.same(held, state["operated"]))))
+        shakes = ops.both(faults["bouncing"], left > self.dt_ms)
+        beat = state["beat_ms"] + self.dt_ms
+        return {
+            "operated": ops.select(shakes, ops.inverse(state["operated"]), held),
+            "bounces_ms": ops.select(moves, self._bounce, ops.select(shakes, left - self.dt_ms, 0)),
+            "beat_ms": ops.select(ops.both(faults["hammered"], beat < self._beat), beat, 0),
+        }

@@ -15,13 +15,18 @@ class Supply(Part):
 
         supply P24  24 V
 
-    Shows `live`, at once: `live` is false at every instant at which the fault `lost` is on.
-    Source: common practice, no source.
+    Shows `live`, at once: `live` is false at every instant at which the fault `lost` is on. A dip
+    is a short loss. While it is `sagging`, everything fed from it works on, but a relay's coil has
+    not the voltage to pull in; what it holds, it holds. The wiring and the circuits see to that.
+    Source: operate and release voltage of relays, IEC 61810-1 (from memory).
     """
 
     kind = "supply"
     clauses = (Clause("{voltage:V}", required=True),)
-    faults = (Fault("lost", "the supply is lost"),)
+    faults = (
+        Fault("lost", "the supply is lost"),
+        Fault("sagging", "the voltage sags: coils hold what they have pulled in and pull in nothing more"),
+    )
     outputs = (Output("live", "bool"),)
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:

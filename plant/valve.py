@@ -14,6 +14,9 @@ from rungproof.plant.travel import Travel
 #: What still runs through a closed valve whose seat leaks. A declared size, no source.
 LEAK = 0.05
 
+#: How many times longer a slow valve takes. A declared size, no source.
+SLOW = 5
+
 
 class Valve(Carrier):
     """A valve under constant pressure: its flow is in proportion to how far it is open.
@@ -40,6 +43,7 @@ class Valve(Carrier):
     faults = (
         Fault("stuck", "the valve stays where it is"),
         Fault("coil_open", "the coil is broken: the spring has its way"),
+        Fault("slow", "the valve takes five times as long"),
         Fault("leaking", "the valve lets 5 % through when it is closed"),
     )
     contacts = (Contact("open", "make"), Contact("closed", "make"))
@@ -50,6 +54,7 @@ class Valve(Carrier):
         self._normally_open = flag(given, "normally_open")
         opens_s, closes_s = (not_negative(given, slot, 0.0) for slot in ("opens_in", "closes_in"))
         self._travel = Travel(100.0, opens_s, closes_s, self.dt_s)
+        self._slow = Travel(100.0, SLOW * max(opens_s, self.dt_s), SLOW * max(closes_s, self.dt_s), self.dt_s)
         self._per_tick = most / 60 * self.dt_s / 100
         self.carries(most)
         self.inputs += (Input("coil", "driven", "bool"),)
@@ -69,6 +74,7 @@ class Valve(Carrier):
         pulled = ops.both(inputs["coil"], ops.inverse(faults["coil_open"]))
         opening = ops.inverse(pulled) if self._normally_open else pulled
         position = self._travel.moved(ops, state["position"], opening)
+        position = ops.select(faults["slow"], self._slow.moved(ops, state["position"], opening), position)
         position = ops.select(faults["stuck"], state["position"], position)
         share = ops.select(faults["leaking"], ops.max(position, 100.0 * LEAK), position)
         after = self.carry(ops, state, inputs, share * self._per_tick)

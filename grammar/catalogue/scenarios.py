@@ -137,7 +137,12 @@ ENTRIES: tuple[Entry, ...] = (
         "fault-unknown",
         "error",
         "`{name}` has no fault `{fault}`.",
-        (_plant("at 0 s fault S1 tapd"), _plant("at 0 s fault header bent")),
+        (
+            _plant("at 0 s fault S1 tapd"),
+            _plant("at 0 s fault header bent"),
+            _tags("at 0 s fault controller hangs"),
+            _joined("at 0 s fault X1:1 swaped"),
+        ),
         expected="one of {known}",
     ),
     Entry(

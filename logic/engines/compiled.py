@@ -133,7 +133,10 @@ def shape_of(
     record: bool = False,
     stop_at_violation: bool = False,
 ) -> Shape:
-    """The shape of a run; faults and cuts that the story leaves alone cannot move in it."""
+    """The shape of a run; cuts that the story leaves alone cannot move in it, and faults neither.
+
+    But where one fault moves, all may: so that one function serves the runs with every fault in turn.
+    """
     wanted = frozenset(r.name for r in program.requirements) if watch is None else watch
     unknown = [event.key for event in story.events if event.key not in program.knobs]
     unknown += [key for key, _ in story.parameters if key not in program.knobs]
@@ -141,9 +144,9 @@ def shape_of(
     if unknown:
         raise ValueError(f"nothing in the program is called {', '.join(f'`{key}`' for key in unknown)}")
     touched = {event.key for event in story.events} | {key for key, _ in story.parameters}
-    moving = frozenset(
-        key for key, knob in program.knobs.items() if key in touched or knob.kind not in ("fault", "power", "stop")
-    )
+    faulty = any(program.knobs[key].kind == "fault" for key in touched)
+    fixed = ("power", "stop") if faulty else ("fault", "power", "stop")
+    moving = frozenset(key for key, knob in program.knobs.items() if key in touched or knob.kind not in fixed)
     free = frozenset(key for key in touched if program.knobs[key].kind == "free output")
     return Shape(wanted, scenario, moving, free, record, stop_at_violation)
 

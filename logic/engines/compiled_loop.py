@@ -12,10 +12,11 @@ from collections.abc import Collection, Iterable, Mapping
 from rungproof.logic.engines.chance import stream_of
 from rungproof.logic.engines.compiled_watch import Watch
 from rungproof.logic.engines.compiled_writer import Block, Lines, Update, literal
+from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.monitors import INSTANT
-from rungproof.logic.steps.node import Node, both, constant, inverse, ordered, variable
-from rungproof.logic.steps.run_plan import FIRST, RunPlan, Shape
+from rungproof.logic.steps.node import OFF, Node, both, constant, inverse, ordered, variable
+from rungproof.logic.steps.run_plan import FIRST, RunPlan, Shape, lost_with_power
 
 #: The run's own locals, for the variables that are no state of anything.
 _OWN = {FIRST: "first", variable(ELAPSED, "int"): "elapsed", variable(INSTANT, "int"): "since"}
@@ -100,7 +101,15 @@ class _Run:
 
     def _all_roots(self) -> list[Node]:
         plan = self.plan
-        return [plan.powered, plan.stopped, *plan.memory_next.values(), *self._every_tick(), *self.watch.at_scans()]
+        return [
+            plan.powered,
+            plan.stopped,
+            plan.hung,
+            plan.overruns,
+            *plan.memory_next.values(),
+            *self._every_tick(),
+            *self.watch.at_scans(),
+        ]
 
     def _every_tick(self) -> list[Node]:
         return [*self.plan.plant_next.values(), *self.watch.at_ticks()]
@@ -108,7 +117,13 @@ class _Run:
     def _share_with_conditions(self, block: Block) -> None:
         """What every tick works out anyway, worked out before the conditions that need it too."""
         always = self._fixed(ordered(self._every_tick()))
-        sometimes = [self.plan.powered, self.plan.stopped, *self.plan.memory_next.values(), *self.watch.at_scans()]
+        sometimes = [
+            self.plan.powered,
+            self.plan.stopped,
+            self.plan.hung,
+            *self.plan.memory_next.values(),
+            *self.watch.at_scans(),
+        ]
         block.share([], [node for node in _tops(always, sometimes) if node not in block.names])
 
     def _fixed(self, order: Iterable[Node]) -> set[Node]:
@@ -128,8 +143,9 @@ class _Run:
         lines.add("at_scan = False")
         lines.open("if t == boundary:")
         inner = block.inner()
-        runs = both(plan.powered, inverse(plan.stopped))
-        inner.share([runs, plan.powered])
+        runs = both(plan.powered, inverse(plan.stopped), inverse(plan.hung))
+        hangs = both(plan.powered, inverse(plan.stopped), plan.hung)
+        inner.share([runs, plan.powered, hangs])
         lines.add(f"go = {inner.write(runs)}")
         lines.open("if go and mode == RUNNING:")
         lines.add("at_scan = stale = True")
@@ -138,12 +154,14 @@ class _Run:
         lines.open("elif go:")
         lines.add("mode = RUNNING; fresh = True; at_scan = t > 0")
         lines.close()
-        lines.open("else:")
+        lines.open("else:" if plan.hung is OFF else f"elif not ({inner.write(hangs)}):")
         lines.add(f"now = STOPPED if {inner.write(plan.powered)} else OFF")
         lines.open("if now != mode:")
         lines.add("mode = now; stale = True; at_scan = t > 0")
         lines.open("if now == OFF:")
         self._move(inner, plan.when_off)
+        if plan.memory_lost is not OFF:
+            self._move(inner, lost_with_power(plan))
         lines.close()
         lines.open("else:")
         self._move(inner, plan.when_stopped)
@@ -180,12 +198,16 @@ class _Run:
             lines.add("starts.append(t)")
         self._move(block, plan.memory_next)
         lines.add("last = next(lengths)")
+        if plan.overruns is not OFF:
+            lines.add(f"if {block.write(plan.overruns)}: last *= {OVERRUN}")
         lines.add("scans += 1")
         lines.add("boundary = t + last")
         lines.close()
         lines.open("else:")
         alone = "boundary = due if due < duration else duration"
         lines.add(f"boundary = t + {plan.tick}" if plan.has_plant else alone)
+        if plan.hung is not OFF:
+            lines.add("if mode == RUNNING: last += boundary - t")
         lines.close()
         lines.close()
 

@@ -19,7 +19,8 @@ A controller runs, or is off (no power), or is stopped (`controller!stopped`, wi
 mode is sampled at scan boundaries, and at every tick (1 ms without a plant) while it does not
 run. Stopped, it solves no scan, its terminals do what `on stop` says, and its memory fares as
 in a power cut; resumed, it begins as after power-up. The scan that a cut or a stop ends is not
-written. Requirements on tags alone look at scan ends and wherever the mode changes.
+written. Hung (a fault), it ends no scan and begins none; its terminals and its memory stand, and
+the scan under way is so much longer. Requirements on tags alone look at scan ends and wherever the mode changes.
 Visible without a scan: outputs as the terminals are (dead: off, or 0), memory at its start
 value (retained: as the last scan left it), inputs as last read, `power_up` and `scanning` false; before the
 first scan ends, inputs at their start values.

@@ -13,12 +13,13 @@ from rungproof.logic.engines.chance import stream_of
 from rungproof.logic.engines.compiled_writer import leaves
 from rungproof.logic.engines.lanes_moves import moves
 from rungproof.logic.engines.lanes_writer import CALLS, COMPARISONS, DTYPES, STEMS, Section, Source
+from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.monitors import INSTANT
 from rungproof.logic.steps.narrow import Facts
 from rungproof.logic.steps.node import OFF, ON, Node, constant, ordered, typed_constant, variable
 from rungproof.logic.steps.operators import Scalar
-from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape
+from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape, lost_with_power
 
 _ELAPSED, _SINCE = variable(ELAPSED, "int"), variable(INSTANT, "int")
 _OWN = {FIRST: "first", _ELAPSED: "elapsed", _SINCE: "since"}
@@ -161,9 +162,11 @@ class _Run:
         lines.open("if turn:")
         lines.add("at = word_of(boundary == t)" if plan.has_plant else "at = ones")
         section = self._section()
-        section.work_out([plan.powered, plan.stopped])
+        section.work_out([plan.powered, plan.stopped, plan.hung])
         powered, stopped = section.word(plan.powered), section.word(plan.stopped)
         lines.add(f"begins = at & {powered} & ({stopped} ^ ones)")
+        if plan.hung is not OFF:
+            lines.add(f"hangs = begins & {section.word(plan.hung)}; begins ^= hangs")
         lines.add("ends = begins & running; starts_up = begins ^ ends")
         lines.add(f"goes_off = at & ({powered} ^ ones) & (running | standing)")
         lines.add(f"stops = at & {powered} & {stopped} & (standing ^ ones)")
@@ -177,6 +180,7 @@ class _Run:
         lines.close()
         lines.open("if changes:")
         self._become(plan.when_off, "goes_off")
+        self._become(lost_with_power(plan), "goes_off")
         self._become(plan.when_stopped, "stops")
         lost = {n: typed_constant(n.type, v) for n, v in plan.memory_starts.items() if n not in plan.retained}
         self._become(lost, "changes")
@@ -354,15 +358,27 @@ class _Run:
             lines.add(f"if starts_up: put(elapsed, {'mask_of(starts_up, octets)'}, 0)")
         self._become(plan.memory_next, "begins")
         lines.add("length = lanes.lengths(begins)")
+        if plan.overruns is not OFF:
+            self._overrun()
         mask = self.source.refresh("begins", "begins")
         lines.add(f"put(last, {mask}, length); put(boundary, {mask}, t + length)")
         lines.add("lanes.scans.add(begins)")
         lines.close()
         lines.add("pauses = at ^ begins")
         wait = f"t + {plan.tick}" if plan.has_plant else "lanes.next_due()"
+        if plan.hung is not OFF:
+            lines.add("hangs &= running")
+            lines.add(f"if hangs: put(last, mask_of(hangs, octets), last + ({wait}) - t)")
         lines.add(f"if pauses: put(boundary, mask_of(pauses, octets), {wait})")
         lines.add("next_boundary = int(boundary.min())")
         lines.close()
+
+    def _overrun(self) -> None:
+        section = self._section()
+        section.work_out([self.plan.overruns])
+        word = section.word(self.plan.overruns)
+        self.lines.add(f"if {word}: length = np.where(mask_of({word}, octets), {OVERRUN} * length, length)")
+        section.release()
 
     # ------------------------------------------------- 6, 7 circuits and plant
 

@@ -102,7 +102,8 @@ class Run:
             self.look = self.machine.look(environment.values)  # 2
         if control is None or t < control.boundary:
             return False
-        return control.enter(self._mode(), environment.free)  # 3
+        mode = self._mode()
+        return control.enter(mode, environment.free, memory_lost=environment.values["controller!memory_lost"])  # 3
 
     def _mode(self) -> Mode:
         env = self.environment.values
@@ -110,7 +111,9 @@ class Run:
         on = not env["controller!cut"] if plant is None else powered(plant, self.look, env)
         if not on:
             return "off"
-        return "stopped" if env["controller!stopped"] else "running"
+        if env["controller!stopped"]:
+            return "stopped"
+        return "hung" if env["controller!hung"] else "running"
 
     def _observe(self, t: int, at_scan: bool) -> bool:
         """Step 4. False where an assumption breaks: then nobody else looks at `t`."""
@@ -158,12 +161,12 @@ class Run:
         return control.boundary if control is not None else t + self.step
 
     def _begin_scan(self, control: Control, t: int) -> None:
-        if control.mode != "running":
-            control.wait(t + self.step)
+        if not control.scanning:
+            control.wait(t + self.step, t)
             return
         values = self.environment.values
         if self.machine is not None:
-            inputs: Mapping[str, Scalar] = self.machine.read(self.look, values)
+            inputs: Mapping[str, Scalar] = self.machine.read(self.look, values, control.scanner.tags)
         else:
             inputs = {name: values[name] for name, tag in control.controller.tags.items() if tag.role == "input"}
         conducting = control.begin_scan(t, inputs, self.environment.scan_length(control.scans))

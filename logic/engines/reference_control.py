@@ -6,6 +6,7 @@ plant) while it does not run:
     running   it scans
     off       it has no power: its terminals give nothing, unretained memory is lost
     stopped   it has power but solves no scan: its terminals do what `on stop` says
+    hung      a fault: the scan under way does not end, its terminals stand, its memory stays
 
 What a stop leaves behind is our choice (IEC 61131-3 leaves a warm restart to the maker, from
 memory): it costs the same memory as a power cut, and a resumed controller begins as after
@@ -27,7 +28,7 @@ from rungproof.logic.engines.trace import stage_values
 from rungproof.logic.meaning.program import Controller
 from rungproof.logic.meaning.typed import Scalar
 
-Mode = Literal["running", "off", "stopped"]
+Mode = Literal["running", "off", "stopped", "hung"]
 
 
 @dataclass
@@ -49,6 +50,7 @@ class Control:
         self.outputs = [tag for tag in controller.tags.values() if tag.role == "output"]
         self.held: dict[str, Held] = {tag.name: None for tag in self.outputs}
         self.mode: Mode = "off"
+        self.scanning = False
         self.boundary = 0
         self.scans = 0
         self.last_length = 0
@@ -63,15 +65,22 @@ class Control:
             tags[tag.name] = nothing(tag) if held is None else held
         self.seen = Seen(tags, dict(self.scanner.stages), self.scanner.power_up, self.mode == "running")
 
-    def enter(self, mode: Mode, free: Mapping[str, Scalar]) -> bool:
-        """Step 3, at a boundary. Says whether it is an instant for requirements on tags alone."""
+    def enter(self, mode: Mode, free: Mapping[str, Scalar], *, memory_lost: bool = False) -> bool:
+        """Step 3, at a boundary. Says whether it is an instant for requirements on tags alone.
+
+        A hung program stays in the mode in which it hung. `memory_lost`: a loss of power takes
+        what is retained as well.
+        """
+        self.scanning = mode == "running"
+        if mode == "hung":
+            return False
         was, self.mode = self.mode, mode
         if mode == "running":
             if was == "running":
                 self.held = {tag.name: free.get(tag.name, self.scanner.tags[tag.name]) for tag in self.outputs}
                 self._show()
         elif mode != was:
-            self.scanner.lose_power()
+            self.scanner.lose_power(all_of_it=memory_lost and mode == "off")
             self.held = {tag.name: self._left(tag.name, mode) for tag in self.outputs}
             self._show()
         return was == "running" or mode != was
@@ -84,8 +93,10 @@ class Control:
         self.scans += 1
         return conducting
 
-    def wait(self, until: int) -> None:
-        """Step 5, while the controller does not run: look again at `until`."""
+    def wait(self, until: int, now: int) -> None:
+        """Step 5, while no scan begins: look again at `until`. A scan that hangs is so much longer."""
+        if self.mode == "running":
+            self.last_length += until - now
         self.boundary = until
 
     def visible(self) -> dict[str, Scalar]:

@@ -10,6 +10,7 @@ from rungproof.logic.engines.chance import stream_of, uniform
 from rungproof.logic.engines.reference_numbers import of_type
 from rungproof.logic.engines.reference_plant import kinds_of
 from rungproof.logic.engines.reference_scan import start_value
+from rungproof.logic.meaning.knobs import CONTROLLER_FAULTS, OVERRUN
 from rungproof.logic.meaning.program import Controller, Plant, Program, Story
 from rungproof.logic.meaning.typed import Scalar, Type
 
@@ -22,6 +23,7 @@ def nearest(name: str, names: Iterable[str]) -> str:
 
 def _controller_keys(controller: Controller, has_plant: bool) -> dict[str, tuple[Type, Any]]:
     keys: dict[str, tuple[Type, Any]] = {"controller!cut": ("bool", False), "controller!stopped": ("bool", False)}
+    keys.update({f"controller!{fault.name}": ("bool", False) for fault in CONTROLLER_FAULTS})
     if not has_plant:
         keys.update({t.name: (t.type, start_value(t)) for t in controller.tags.values() if t.role == "input"})
     return keys
@@ -96,5 +98,6 @@ class Environment:
                 self.values[key] = uniform(self._story.seed, self._story.lane, stream, t // every)
 
     def scan_length(self, k: int) -> int:
-        """The length of scan `k` (ms), counted from 0; the last one named goes on."""
-        return self._scans[min(k, len(self._scans) - 1)]
+        """The length of scan `k` (ms) that begins now, counted from 0; the last one named goes on."""
+        length = self._scans[min(k, len(self._scans) - 1)]
+        return OVERRUN * length if self.values["controller!overrun"] else length

@@ -57,13 +57,13 @@ class Scanner:
             self.tags[name] = of_type(self.controller.tags[name].type, value)
         self.stages = dict.fromkeys(self.controller.stages, StageState())
 
-    def lose_power(self) -> None:
-        """Lose all that is not retained. Inputs stay as last read, parameters as set."""
+    def lose_power(self, *, all_of_it: bool = False) -> None:
+        """Lose all that is not retained, or what is retained too. Inputs stay as last read, parameters as set."""
         for name, tag in self.controller.tags.items():
-            if tag.role in ("memory", "output") and not tag.retained:
+            if tag.role in ("memory", "output") and (all_of_it or not tag.retained):
                 self.tags[name] = start_value(tag)
         for name, stage in self.controller.stages.items():
-            if not stage.retained:
+            if all_of_it or not stage.retained:
                 self.stages[name] = StageState()
         self.memory.clear()
         self.first = True

@@ -14,17 +14,25 @@ from rungproof.plant.part import CONTACT_FAULTS, Fault, Input, Part
 
 Kind = Literal["tag", "operator", "disturbance", "fault", "power", "stop", "parameter", "free output"]
 
-#: The one fault of a wire at a terminal.
-WIRE_FAULT = Fault("wire_broken", "the wire at this terminal is broken")
+#: So many times longer a scan takes while it overruns. A declared size, no source.
+OVERRUN = 5
+
+#: What can befall a program beside losing its power and being stopped. All of it lasts while the fault stands.
+CONTROLLER_FAULTS = (
+    Fault("hung", "the program hangs: no scan ends, and the outputs stand"),
+    Fault("overrun", "every scan takes five times as long"),
+    Fault("memory_lost", "what is retained is lost with the power"),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What there is to set. `parts` is None without a plant; `terminals` are those that wires lead to."""
+    """What there is to set. `parts` is None without a plant; `wires` are the faults of each terminal
+    that a wire leads to or from."""
 
     tags: Mapping[str, Tag]
     parts: tuple[Part, ...] | None
-    terminals: tuple[str, ...]
+    wires: Mapping[str, tuple[Fault, ...]]
     has_controller: bool
 
 
@@ -45,7 +53,10 @@ def knobs_of(around: Surroundings) -> dict[str, Knob]:
     found += _tags(around, "parameter", "parameter")
     for part in parts:
         found += _faults(part)
-    found += [_switch(f"{terminal}!{WIRE_FAULT.name}", "fault", WIRE_FAULT.words) for terminal in around.terminals]
+    for terminal, faults in around.wires.items():
+        found += [_switch(f"{terminal}!{fault.name}", "fault", fault.words) for fault in faults]
+    if around.has_controller:
+        found += [_switch(f"controller!{fault.name}", "fault", fault.words) for fault in CONTROLLER_FAULTS]
     found += _tags(around, "output", "free output")
     return {knob.key: knob for knob in found}
 

@@ -15,8 +15,6 @@ from rungproof.logic.meaning.scope import Context, Scope, Slots
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.plant.part import CONTACT_FAULTS, Part
 
-_OF_ANYTHING = "controller"
-
 
 @dataclass(frozen=True, slots=True)
 class Stage:
@@ -132,10 +130,10 @@ def _fault(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
     knob = stage.knobs.get(f"{target}!{word}")
     if knob is None and word in {fault.name for fault in CONTACT_FAULTS}:
         knob = _sole_contact(target, word, stage)
-    if knob is not None and knob.kind in ("fault", "power"):
+    if knob is not None and knob.kind in ("fault", "power", "stop"):
         return knob
     known = [k.key.partition("!")[2] for k in stage.knobs.values() if k.key.startswith(f"{target}!")]
-    if target == _OF_ANYTHING or not known:
+    if not known:
         _unknown(line, stage, reporter, ("fault", "power"))
         return None
     span = line.argument.span if line.argument is not None else line.span

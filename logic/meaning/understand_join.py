@@ -22,6 +22,7 @@ from rungproof.logic.meaning.requirements import Watcher
 from rungproof.logic.meaning.restate import Restater
 from rungproof.logic.meaning.scenarios import Teller, check_names
 from rungproof.logic.meaning.scenarios_targets import Stage
+from rungproof.logic.meaning.terminals import Wire, faults_of_wires
 from rungproof.logic.meaning.typed import TagValue
 from rungproof.logic.meaning.understand_names import ProjectNames, hidden_from_program
 from rungproof.logic.meaning.wiring import Wired, check_complete, read_wiring
@@ -46,8 +47,8 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
     assumptions = watcher.assumptions(blocks)
     has_controller = any(isinstance(b, tree.Controller) for b in blocks)
     parts = None if machine is None else tuple(sound_parts(machine))
-    terminals = _terminals(wired, _read_terminals(blocks, tags))
-    knobs = knobs_of(Surroundings(reading.tags, parts, terminals, has_controller))
+    leading = _leading(wired, _read_terminals(blocks, tags))
+    knobs = knobs_of(Surroundings(reading.tags, parts, faults_of_wires(leading), has_controller))
     wires = {w.tag: w.source for w in wired.inputs}
     stage = Stage(knobs, tags, machine, wires, has_controller, any(r.outputs_free for r in requirements))
     teller = Teller(stage, _scan(reading), machine.tick if machine else 1, scope, restater, reporter)
@@ -84,10 +85,10 @@ def _scan(reading: ControllerReading) -> tuple[int, int] | None:
     return None if controller is None else (controller.scan_low, controller.scan_high)
 
 
-def _terminals(wired: Wired, read: Collection[str]) -> tuple[str, ...]:
-    """Terminals that a wire leads to or from; `read` are the output tags that circuits read."""
-    inputs = [w.terminal for w in wired.inputs if w.source is not None]
-    return tuple(inputs + [w.terminal for w in wired.outputs if w.target is not None or w.tag in read])
+def _leading(wired: Wired, read: Collection[str]) -> tuple[Wire, ...]:
+    """The wires that lead somewhere; `read` are the output tags that circuits read."""
+    inputs = [w for w in wired.inputs if w.source is not None]
+    return (*inputs, *(w for w in wired.outputs if w.target is not None or w.tag in read))
 
 
 # --------------------------------------------------------------------- plant

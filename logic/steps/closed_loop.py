@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.steps.controller import ELAPSED
 from rungproof.logic.steps.lowered import LoweredProgram
@@ -33,7 +34,7 @@ from rungproof.logic.steps.node import (
     variable,
 )
 from rungproof.logic.steps.operators import Scalar
-from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape, plan_run
+from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape, lost_with_power, plan_run
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step, variables_read
 
 SCAN_TICKS = "scan ticks"
@@ -100,7 +101,7 @@ class _Loop:
     def _controller(self) -> None:
         plan = self.plan
         boundary = apply("eq", LEFT, ZERO) if plan.has_plant else ON
-        go = both(plan.powered, inverse(plan.stopped))
+        go = both(plan.powered, inverse(plan.stopped), inverse(plan.hung))
         begins = both(boundary, go)
         ends, starts_up = both(begins, RUNNING), both(begins, inverse(RUNNING))
         goes_off = both(boundary, inverse(plan.powered), either(RUNNING, STOPPED))
@@ -110,27 +111,34 @@ class _Loop:
             without = select(goes_off, plan.when_off[node], select(stops, plan.when_stopped[node], node))
             self.seen[node] = select(ends, published, without)
             self._keep(node, plan.starts[node], self.seen[node])
-        self._memory(begins, starts_up, either(goes_off, stops))
-        self._keep(RUNNING, False, select(boundary, go, RUNNING))
-        self._keep(STOPPED, False, select(boundary, both(plan.powered, plan.stopped), STOPPED))
-        self._clocks(boundary, begins)
+        self._memory(begins, starts_up, either(goes_off, stops), goes_off)
+        hangs = both(boundary, plan.powered, inverse(plan.stopped), plan.hung)
+        self._keep(RUNNING, False, select(boundary, either(go, both(hangs, RUNNING)), RUNNING))
+        rests = either(both(plan.powered, plan.stopped), both(hangs, STOPPED))
+        self._keep(STOPPED, False, select(boundary, rests, STOPPED))
+        self._clocks(boundary, begins, both(hangs, RUNNING))
 
-    def _memory(self, begins: Node, starts_up: Node, lost: Node) -> None:
+    def _memory(self, begins: Node, starts_up: Node, lost: Node, goes_off: Node) -> None:
         """Memory after a scan that begins now has been solved, or after it was lost."""
         plan = self.plan
         moment = {FIRST: starts_up, variable(ELAPSED, "int"): select(starts_up, ZERO, LAST)}
         became = substitute(list(plan.memory_next.values()), moment)
+        taken = lost_with_power(plan)
         for node, start in plan.memory_starts.items():
-            kept = node if node in plan.retained else select(lost, typed_constant(node.type, start), node)
+            kept = select(lost, typed_constant(node.type, start), node)
+            if node in plan.retained:
+                kept = select(goes_off, taken[node], node) if node in taken else node
             solved = became[plan.memory_next[node]] if node in plan.memory_next else node
             self._keep(node, start, select(begins, solved, kept))
         self._keep(FIRST, False, select(begins, starts_up, FIRST))
 
-    def _clocks(self, boundary: Node, begins: Node) -> None:
+    def _clocks(self, boundary: Node, begins: Node, hangs: Node) -> None:
         tick = constant(self.plan.tick)
         length = apply("mul", variable(SCAN_TICKS, "int"), tick)
-        self._keep(LAST, 0, select(begins, length, LAST))
-        passes = length
+        paused = tick if self.plan.has_plant else length
+        length = select(self.plan.overruns, apply("mul", constant(OVERRUN), length), length)
+        self._keep(LAST, 0, select(begins, length, select(hangs, apply("add", LAST, paused), LAST)))
+        passes = select(begins, length, paused)
         if self.plan.has_plant:
             passes = tick
             left = select(begins, length, select(boundary, tick, LEFT))

@@ -47,6 +47,10 @@ def _narrower(plan: RunPlan) -> tuple[RunPlan, Facts]:
         starts=plan.starts,
         powered=became[plan.powered],
         stopped=became[plan.stopped],
+        hung=became[plan.hung],
+        overruns=became[plan.overruns],
+        memory_lost=became[plan.memory_lost],
+        inputs_held=plan.inputs_held,
         memory_next=_mapped(plan.memory_next, became),
         memory_starts=plan.memory_starts,
         retained=plan.retained,
@@ -79,7 +83,8 @@ def _monitors(plan: RunPlan) -> list[MonitorPlan]:
 
 
 def _all_nodes(plan: RunPlan) -> list[Node]:
-    found = [plan.powered, plan.stopped, *plan.look.values(), *plan.tags.values()]
+    found = [plan.powered, plan.stopped, plan.hung, plan.overruns, plan.memory_lost]
+    found += [*plan.look.values(), *plan.tags.values()]
     for values in (plan.memory_next, plan.publish, plan.when_off, plan.when_stopped, plan.plant_next):
         found += values.values()
     for monitor in _monitors(plan):

@@ -11,19 +11,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from rungproof.logic.meaning.program import Channel, Circuit, Controller, InputWire, OutputWire, Plant, Stage, Tag
+from rungproof.logic.meaning.program import Circuit, Controller, Plant, Stage, Tag
+from rungproof.logic.meaning.terminals import faults_of_wires, wires_of
 from rungproof.logic.meaning.typed import NodeValue, PartReading, TerminalValue
 from rungproof.logic.steps.expressions import lower
 from rungproof.logic.steps.node import (
     OFF,
-    ON,
     Node,
     apply,
     both,
-    clamp,
     constant,
+    either,
     inverse,
-    select,
     typed_constant,
     variable,
 )
@@ -31,6 +30,7 @@ from rungproof.logic.steps.operators import Type
 from rungproof.logic.steps.scope import Leaf, Scope
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 from rungproof.logic.steps.symbol import Symbol, SymbolicOps, node_of
+from rungproof.logic.steps.wiring import before, driven, live, reads, terminal, to_part, wires_out
 
 OPS = SymbolicOps()
 
@@ -41,7 +41,7 @@ class LoweredPlant:
 
     `look` is the truth at the instant, `read` what each input tag's terminal gives, `powered`
     whether the controller has power, `tick` the state one tick later. `noise` maps each draw's
-    key to how often it is drawn (ms).
+    key to how often it is drawn (ms). `before` are what input tags read last, `TAG#before`.
     """
 
     states: Mapping[str, StateVariable]
@@ -52,21 +52,12 @@ class LoweredPlant:
     powered: Node
     tick: Mapping[str, Node]
     noise: Mapping[str, int]
+    before: Mapping[str, InputVariable]
 
     def step(self) -> Step:
         """The tick as a Step of its own: outputs are the look and what the input tags read."""
-        inputs = {**self.environment, **self.terminals}
+        inputs = {**self.environment, **self.terminals, **self.before}
         return Step(self.states, inputs, self.tick, {**self.look, **{f"{k}#read": v for k, v in self.read.items()}})
-
-
-def terminal(tag: str) -> str:
-    """The name of the value that the controller last put on this tag's terminal."""
-    return f"{tag}#terminal"
-
-
-def driven(tag: str) -> str:
-    """The name of whether the controller drives this tag's terminal."""
-    return f"{tag}#driven"
 
 
 def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
@@ -78,9 +69,8 @@ def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
     environment = {
         key: InputVariable(key, each.type, each.low, each.high) for key, each in assembly.environment.items()
     }
-    for place in (*(w.terminal for w in plant.inputs), *(w.terminal for w in plant.outputs)):
-        key = f"{place}!wire_broken"
-        environment[key] = InputVariable(key, "bool")
+    for place, faults in faults_of_wires(wires_of(plant)).items():
+        environment |= {f"{place}!{f.name}": InputVariable(f"{place}!{f.name}", "bool") for f in faults}
     environment["controller!cut"] = InputVariable("controller!cut", "bool")
     tags = controller.tags if controller is not None else {}
     terminals: dict[str, InputVariable] = {}
@@ -104,11 +94,22 @@ def lower_plant(plant: Plant, controller: Controller | None) -> LoweredPlant:
         environment,
         terminals,
         look,
-        {wire.tag: _read(wire, look, tags[wire.tag]) for wire in plant.inputs},
+        reads(plant, look, tags),
         _powered(plant, look),
         {key: _coerced(node_of(after[key]), each.type) for key, each in states.items()},
         {key: each.every_ms for key, each in assembly.environment.items() if each.source == "noise"},
+        _before(plant, tags),
     )
+
+
+def _before(plant: Plant, tags: Mapping[str, Tag]) -> dict[str, InputVariable]:
+    """What the input tags with a channel read in the scan before: a frozen channel gives it again."""
+    found: dict[str, InputVariable] = {}
+    for wire in plant.inputs:
+        if wire.channel is not None:
+            tag, name = tags[wire.tag], before(wire.tag)
+            found[name] = InputVariable(name, tag.type, tag.low, tag.high)
+    return found
 
 
 def _as(type_: Type, value: Any) -> Any:
@@ -123,67 +124,32 @@ def _coerced(node: Node, type_: Type) -> Node:
     raise TypeError(f"a part gave {node.type} where {type_} is declared")
 
 
-def _live(supply: str | None, look: Mapping[str, Node]) -> Node:
-    return ON if supply is None else look[f"{supply}.live"]
-
-
 def _powered(plant: Plant, look: Mapping[str, Node]) -> Node:
-    return both(_live(plant.controller_supply, look), inverse(variable("controller!cut", "bool")))
+    return both(live(plant.controller_supply, look), inverse(variable("controller!cut", "bool")))
 
 
-# ----------------------------------------------------------------------- wiring
-
-
-def _read(wire: InputWire, look: Mapping[str, Node], tag: Tag) -> Node:
-    """What the tag's terminal gives: off, or a signal of 0, where supply or wire are gone."""
-    reaches = both(_live(wire.module_supply, look), inverse(variable(f"{wire.terminal}!wire_broken", "bool")))
-    if tag.type == "bool":
-        return both(reaches, look[wire.source]) if wire.source is not None else OFF
-    source = look[wire.source] if wire.source is not None else constant(0.0)
-    if wire.channel is None:
-        return select(reaches, _coerced(source, tag.type), typed_constant(tag.type, 0))
-    return _measured(wire.channel, select(reaches, _coerced(source, "real"), constant(0.0)))
-
-
-def _measured(channel: Channel, signal: Node) -> Node:
-    """A signal as its channel turns it into counts, or leaves it."""
-    low, high = float(channel.low), float(channel.high)
-    if channel.counts_low is None or channel.counts_high is None:
-        return clamp(signal, low, high)
-    counts = _between(signal, low, high, float(channel.counts_low), float(channel.counts_high))
-    return clamp(apply("round", counts), channel.counts_low, channel.counts_high)
-
-
-def _between(x: Node, a: float, b: float, c: float, d: float) -> Node:
-    """c + ((x - a) * (d - c)) / (b - a), in that order."""
-    product = apply("mul", apply("sub", x, constant(a)), constant(d - c))
-    return apply("add", constant(c), apply("quotient", product, constant(b - a)))
-
-
-def _given(wire: OutputWire, look: Mapping[str, Node], tag: Tag) -> Node:
-    """What an output terminal gives to whatever is wired to it."""
-    reaches = both(_live(wire.module_supply, look), inverse(variable(f"{wire.terminal}!wire_broken", "bool")))
-    value = variable(terminal(wire.tag), tag.type)
-    if wire.channel is not None:
-        reaches = both(reaches, variable(driven(wire.tag), "bool"))
-        low, high = float(wire.channel.low), float(wire.channel.high)
-        value = apply("real", value) if tag.type == "int" else value
-        if wire.channel.counts_low is not None and wire.channel.counts_high is not None:
-            counts = float(wire.channel.counts_low), float(wire.channel.counts_high)
-            value = _between(value, counts[0], counts[1], low, high)
-        value = clamp(value, low, high)
-    return select(reaches, value, typed_constant(value.type, 0))
+# ---------------------------------------------------------------------- driving
 
 
 def _driven(plant: Plant, look: Mapping[str, Node], tags: Mapping[str, Tag]) -> dict[str, Node]:
     drive: dict[str, Node] = {}
-    given = {wire.tag: _given(wire, look, tags[wire.tag]) for wire in plant.outputs}
+    wires = wires_out(plant, look, tags)
     for wire in plant.outputs:
         if wire.target is not None:
-            drive[wire.target] = given[wire.tag]
+            value = to_part(wire, wires[wire.tag])
+            drive[wire.target] = _pulls(wire.target, value, wire.module_supply, plant, look)
     for circuit in plant.circuits:
-        drive |= _circuit(circuit, look, given)
+        for key, value in _circuit(circuit, look, wires).items():
+            drive[key] = _pulls(key, value, circuit.supply, plant, look)
     return drive
+
+
+def _pulls(key: str, value: Node, supply: str | None, plant: Plant, look: Mapping[str, Node]) -> Node:
+    """A coil on a sagging supply holds what it has pulled in, and pulls nothing in anew."""
+    holds, sags = f"{key.partition('.')[0]}.pulled_in", f"{supply}!sagging"
+    if holds not in look or sags not in plant.assembly.environment:
+        return value
+    return both(value, either(look[holds], inverse(variable(sags, "bool"))))
 
 
 def _circuit(circuit: Circuit, look: Mapping[str, Node], terminals: Mapping[str, Node]) -> dict[str, Node]:
@@ -204,7 +170,7 @@ def _circuit(circuit: Circuit, look: Mapping[str, Node], terminals: Mapping[str,
 
     scope = Scope(read, OFF, constant(0))
     for rung in circuit.rungs:
-        power = _live(circuit.supply, look)
+        power = live(circuit.supply, look)
         for element in rung.elements:
             if isinstance(element, Stage):
                 raise TypeError("a circuit has no stages")

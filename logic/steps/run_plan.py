@@ -27,13 +27,14 @@ from rungproof.logic.steps.node import (
     variable,
 )
 from rungproof.logic.steps.operators import Scalar
-from rungproof.logic.steps.plant import driven, terminal
 from rungproof.logic.steps.stages import NUMBER_NAME
 from rungproof.logic.steps.step import Step
+from rungproof.logic.steps.wiring import before, driven, terminal
 
 FIRST = variable("first", "bool")
 STOPPED = "controller!stopped"
 CUT = "controller!cut"
+HUNG, OVERRUNS, MEMORY_LOST = "controller!hung", "controller!overrun", "controller!memory_lost"
 
 
 def freed(key: str) -> Node:
@@ -75,6 +76,9 @@ class RunPlan:
     starts: dict[Node, Scalar] = field(default_factory=dict)
     powered: Node = ON
     stopped: Node = OFF
+    hung: Node = OFF
+    overruns: Node = OFF
+    memory_lost: Node = OFF
     memory_next: dict[Node, Node] = field(default_factory=dict)
     memory_starts: dict[Node, Scalar] = field(default_factory=dict)
     retained: frozenset[Node] = frozenset()
@@ -88,6 +92,7 @@ class RunPlan:
     assumptions: list[MonitorPlan] = field(default_factory=list)
     expectations: list[tuple[MonitorPlan, Expectation]] = field(default_factory=list)
     tags: dict[str, Node] = field(default_factory=dict)
+    inputs_held: frozenset[Node] = frozenset()
     ranges: dict[Node, tuple[float | int, float | int]] = field(default_factory=dict)
 
 
@@ -148,6 +153,8 @@ class _Planner:
         for key, each in plant.terminals.items():
             tag = key.removesuffix(terminal(""))
             self.given[each.node] = variable(SEEN + tag, each.type)
+        for key, each in plant.before.items():
+            self.given[each.node] = variable(f"memory:{key.removesuffix(before(''))}", each.type)
         became = self._all_changed([*plant.tick.values(), *plant.look.values(), *plant.read.values(), plant.powered])
         self.plan.plant_next = {self.given[plant.states[k].node]: became[node] for k, node in plant.tick.items()}
         self.plan.look = {key: became[node] for key, node in plant.look.items()}
@@ -161,6 +168,9 @@ class _Planner:
             plan.powered = inverse(self._changed(self._environment(CUT)))
         if STOPPED in self.program.knobs:
             plan.stopped = self._changed(self._environment(STOPPED))
+            plan.hung = self._changed(self._environment(HUNG))
+            plan.overruns = self._changed(self._environment(OVERRUNS))
+            plan.memory_lost = self._changed(self._environment(MEMORY_LOST))
         rename = {each.node: variable(f"memory:{each.name}", each.type) for each in scan.states.values()}
         rename[variable(POWER_UP, "bool")] = FIRST
         read = {node: self._changed(value) for node, value in self._inputs_read().items()}
@@ -176,6 +186,7 @@ class _Planner:
             plan.memory_next[held] = value
         kept = retained_names(controller)
         kept |= {tag.name for tag in controller.tags.values() if tag.role == "input"}
+        plan.inputs_held = frozenset(variable(f"memory:{n.name}", n.type) for n in read)
         plan.retained = frozenset(node for node in plan.memory_starts if node.name.removeprefix("memory:") in kept)
         self._publication(scan)
 
@@ -195,11 +206,13 @@ class _Planner:
             tag = controller.tags.get(name)
             seen, held = variable(SEEN + name, node.type), variable(f"memory:{name}", node.type)
             survives = held in plan.retained or (tag is not None and tag.role == "input")
-            left = held if survives else typed_constant(held.type, plan.memory_starts[held])
+            start = typed_constant(held.type, plan.memory_starts[held])
+            left = held if survives else start
+            dark = select(plan.memory_lost, start, left) if tag is None or tag.role != "input" else left
             plan.starts[seen] = plan.memory_starts[held]
             low, high = plan.ranges[held]
             plan.ranges[seen] = (min(low, 0), max(high, 0))
-            self._see(seen, held, left, left)
+            self._see(seen, held, dark, left)
             if tag is not None and tag.role == "output":
                 self._terminal(tag, seen, held)
         self._see(variable(SEEN + POWER_UP, "bool"), FIRST, OFF, OFF)
@@ -255,7 +268,16 @@ class _Planner:
     def _drop_unread(self) -> None:
         """Forget what nothing in this run reads: views of stages, memory of no consequence."""
         plan = self.plan
-        roots = [plan.powered, plan.stopped, *plan.tags.values(), *plan.plant_next.values(), *plan.look.values()]
+        roots = [
+            plan.powered,
+            plan.stopped,
+            plan.hung,
+            plan.overruns,
+            plan.memory_lost,
+            *plan.tags.values(),
+            *plan.plant_next.values(),
+            *plan.look.values(),
+        ]
         for monitor in (*plan.requirements, *plan.assumptions, *(m for m, _ in plan.expectations)):
             roots += [*monitor.next.values(), *monitor.outputs.values()]
         read = set(ordered(roots))
@@ -284,6 +306,17 @@ class _Planner:
             {step.states[key].node: became[node] for key, node in step.next.items()},
             {key.removeprefix(f"{name}/"): became[node] for key, node in step.outputs.items()},
         )
+
+
+def lost_with_power(plan: RunPlan) -> dict[Node, Node]:
+    """What becomes of retained memory in a loss of power, where it can be lost: tags and stages, not inputs read."""
+    if plan.memory_lost is OFF:
+        return {}
+    return {
+        node: select(plan.memory_lost, typed_constant(node.type, start), node)
+        for node, start in plan.memory_starts.items()
+        if node in plan.retained and node not in plan.inputs_held
+    }
 
 
 def plan_run(lowered: LoweredProgram, shape: Shape) -> RunPlan:

@@ -100,10 +100,11 @@ FLOAT = """
 def test_float_hysteresis(levels: list[float]) -> None:
     """The float is up since the level last stood at 95 cm or above without having been at 92 cm or below since."""
     float_switch = FloatSwitch("LS1", {"vessel": "header", "opens_on_rise": 95.0, "closes_on_fall": 92.0}, 5)
-    state: dict[str, Any] = {"up": False}
+    state: dict[str, Any] = {"up": False, "late_ms": 0, "dance_ms": 0}
+    healthy = dict.fromkeys((fault.name for fault in float_switch.faults), False)
     expected = False
     for level in levels:
-        state = float_switch.step(PLAIN, state, {"level": level}, {"stuck_up": False, "stuck_down": False})
+        state = float_switch.step(PLAIN, state, {"level": level}, healthy)
         expected = True if level >= 95 else False if level <= 92 else expected
         assert state["up"] is expected
         assert float_switch.closed(PLAIN, state, float_switch.contacts[0]) is not expected

@@ -199,7 +199,7 @@ def test_energised_turning_and_flowing_are_three_things(run: Runs) -> None:
     assert (pumping["P1.energised"], pumping["P1.turning"], pumping["P1.flow"]) == (True, True, 0.0)
     pumping.env = {"P1!worn": True}
     pumping.ticks(10_000)
-    assert pumping["P1.flow"] == pytest.approx(0.7 * 12)
+    assert pumping["P1.flow"] == pytest.approx(0.5 * 12)
     pumping.drive["P1.supply"] = False
     pumping.tick()
     assert (pumping["P1.energised"], pumping["P1.turning"]) == (False, True), "it runs down"

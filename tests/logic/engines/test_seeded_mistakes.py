@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.meaning.program import Program, Story
-from rungproof.logic.steps import controller, expressions, monitors, plant, run_plan, stages
+from rungproof.logic.steps import controller, expressions, monitors, run_plan, stages, wiring
 from rungproof.logic.steps.node import OFF, ON, Node, apply, both, constant, either, inverse, select
 from rungproof.logic.steps.stages import StageInput, StageMemory
 
@@ -90,7 +90,7 @@ def _throughout_without_last(trigger: Node, response: Node, time: Node, most: in
 
 
 _WITHIN, _THROUGHOUT = monitors._within, monitors._throughout
-_BEFORE, _AGED, _CLAMP = monitors._before, monitors._aged, plant.clamp
+_BEFORE, _AGED, _CLAMP = monitors._before, monitors._aged, wiring.clamp
 
 
 def _after_never_late(form: Any, monitor: Any) -> Any:
@@ -173,10 +173,10 @@ MISTAKES: dict[str, Patch] = {
     "the same instant does not count as before": _entry(monitors._FORMS, monitors.program.Before, _before_late),
     "ages do not grow": _set(monitors, "_aged", lambda age, limit: age),
     "a channel rounds toward zero": _set(
-        plant, "apply", lambda op, *nodes: apply("trunc" if op == "round" else op, *nodes)
+        wiring, "apply", lambda op, *nodes: apply("trunc" if op == "round" else op, *nodes)
     ),
-    "a channel does not saturate": _set(plant, "clamp", lambda value, low, high: value),
-    "a dead module still reads": _set(plant, "_live", lambda supply, look: ON),
+    "a channel does not saturate": _set(wiring, "clamp", lambda value, low, high: value),
+    "a dead module still reads": _set(wiring, "live", lambda supply, look: ON),
     "noise drawn one index late": lambda patch: patch.setattr(
         "rungproof.logic.engines.compiled.uniform",
         lambda seed, lane, stream, index: programs_uniform(seed, lane, stream, index + 1),

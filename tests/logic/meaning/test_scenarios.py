@@ -173,6 +173,9 @@ def test_knobs_without_a_plant_are_the_inputs() -> None:
         "controller!cut": "power",
         "controller!stopped": "stop",
         "target": "parameter",
+        "controller!hung": "fault",
+        "controller!overrun": "fault",
+        "controller!memory_lost": "fault",
         "run": "free output",
     }
     assert (program.knobs["level"].low, program.knobs["level"].high, program.knobs["level"].start) == (0, 100, 20)
@@ -191,10 +194,13 @@ def test_knobs_with_a_plant_are_people_world_power_and_faults() -> None:
     assert "tag" not in kinds
     assert {"X1:1!wire_broken", "X2:1!wire_broken", "S2.1!welded", "LS1!stuck_up"} <= kinds["fault"]
     assembly = program.plant.assembly
-    assert kinds["fault"] == (set(assembly.faults) - {"P24!lost"}) | {
-        "X1:1!wire_broken",
-        "X1:2!wire_broken",
-        "X2:1!wire_broken",
-        "X4:1!wire_broken",
+    wires = {
+        "X1:1": "wire_broken broken_at_part shorted_to_supply shorted_to_zero swapped_with_next stays_on stays_off",
+        "X1:2": "wire_broken broken_at_part shorted_to_supply shorted_to_zero stays_on stays_off",
+        "X2:1": "wire_broken broken_at_part shorted_to_supply shorted_to_zero floats frozen range_wrong",
+        "X4:1": "wire_broken shorted_to_supply shorted_to_zero stays_on stays_off",
+        "controller": "hung overrun memory_lost",
     }
+    at_wires = {f"{place}!{name}" for place, names in wires.items() for name in names.split()}
+    assert kinds["fault"] == (set(assembly.faults) - {"P24!lost"}) | at_wires
     assert set(assembly.environment) <= set(program.knobs) | {k for k in assembly.environment if "~" in k}

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from rungproof.logic.engines.chance import stream_of, uniform
 from rungproof.logic.engines.reference import ReferenceEngine
+from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.steps.closed_loop import SCAN_TICKS, closed_loop
 from rungproof.logic.steps.interpret import advance, start
@@ -60,16 +61,17 @@ def _walk(step: Step, program: Program, story: Story) -> Iterator[tuple[int, dic
         }
         length = lengths[min(scans, len(lengths) - 1)]
         pause = min([e.at_ms for e in events] + [max(story.duration_ms, t + 1)]) - t
-        runs = not (values["controller!cut"] or values["controller!stopped"])
+        runs = not any(values[f"controller!{each}"] for each in ("cut", "stopped", "hung"))
         inputs[SCAN_TICKS] = (length if runs or program.plant is not None else pause) // tick
         before = state
         state, outputs = advance(step, state, inputs)
         yield t, outputs
         boundary = program.plant is None or before["ms to boundary"] == 0
-        scans += bool(boundary and state["mode running"])
+        scans += bool(boundary and state["mode running"] and not values["controller!hung"])
         if t > 0 and t >= story.duration_ms:
             return
-        t += tick if program.plant is not None else inputs[SCAN_TICKS]
+        longer = OVERRUN if runs and values["controller!overrun"] else 1
+        t += tick if program.plant is not None else longer * inputs[SCAN_TICKS]
 
 
 def _every(program: Program, key: str) -> int:
