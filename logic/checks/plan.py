@@ -45,6 +45,9 @@ LONG_FACTOR = (21, 20)
 #: Grown stories mostly end before their length: a longer run costs this share of the whole, on average.
 GROWN_COST = 0.6
 
+#: Shortest runs that every fault gets at least, however little time there is: they cost next to nothing.
+RUNS_A_FAULT = 3
+
 #: Runs of a tier last that many times the time it is made for, in turn: something happens before
 #: and during it; after it as well; twice over.
 FACTORS = ((5, 4), (3, 2), (5, 2))
@@ -127,6 +130,8 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
         for step, each in enumerate(chosen):
             one = _mean_cost(cost, each) * (GROWN_COST if step else 1)
             count = min(most[min(step, 1)], int(rest / (len(chosen) - step) / one))
+            if group.faulty and step == 0:
+                count = max(count, RUNS_A_FAULT * len(profile.faults))
             tier = Tier(group, each if count > 1 else each[:1], _bounded(count, runs))
             rest -= tier.runs * one
             left -= tier.runs * one

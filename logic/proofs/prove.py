@@ -14,6 +14,7 @@ from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.refute import TooLongError, refutation
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System, requirement_system, why_not
+from rungproof.logic.proofs.system_builder import beyond_stops
 from rungproof.logic.proofs.workers import decide_all
 
 ProofWord = Literal["proved", "exhausted", "vacuous", "violated", "breakable", "undecided", "declined"]
@@ -105,7 +106,8 @@ def _judged(program: Program, system: System, answers: Answers) -> ProofResult:
         return ProofResult(name, "exhausted", seconds=bad.seconds, depth=bad.depth, tried=answers.tried)
     found = ProofResult(name, "undecided", bad.why, bad.engine, bad.seconds, bad.depth)
     if bad.word == "proved":
-        return _proved(found, answers)
+        beyond = beyond_stops(program, next(each for each in program.requirements if each.name == name))
+        return _proved(found, answers) if beyond is None else replace(found, why=beyond)
     if bad.word == "refuted" and bad.run is not None:
         return _refuted(program, system, found, answers)
     return found

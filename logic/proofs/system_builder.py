@@ -88,6 +88,25 @@ def why_not(program: Program, requirement: Requirement) -> str | None:
     return None
 
 
+def beyond_stops(program: Program, requirement: Requirement) -> str | None:
+    """Which of a program's faults, beside a stop, could matter to a requirement; None if none of them.
+
+    Inputs are free, so no fault of a wire or a part is left out. But a scan that hangs or overruns is
+    longer than any scan of the system, and there what is retained always survives. So what holds in
+    the system is no proof where times count, or what is retained.
+    """
+    controller = program.controller
+    if controller is None or not requirement.any_one_fault:
+        return None
+    monitor, scan = lower_requirement(requirement), lower_scan(controller)
+    cone = scan.slice([name for name in scan.outputs if name in monitor.inputs])
+    if INSTANT in monitor.inputs or ELAPSED in cone.inputs:
+        return "holds with every stop, but a scan may also hang or overrun, and that is not followed where times count"
+    if retained_names(controller) & cone.states.keys():
+        return "holds with every stop, but what is retained may also be lost, and that is not followed"
+    return None
+
+
 @dataclass
 class ScanBuilder:
     """A controller and everything that can meet it, while it is put together: power comes and goes, nothing fails."""

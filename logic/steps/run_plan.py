@@ -27,6 +27,7 @@ from rungproof.logic.steps.node import (
     variable,
 )
 from rungproof.logic.steps.operators import Scalar
+from rungproof.logic.steps.plant import LoweredPlant
 from rungproof.logic.steps.stages import NUMBER_NAME
 from rungproof.logic.steps.step import Step
 from rungproof.logic.steps.wiring import before, driven, terminal
@@ -155,11 +156,29 @@ class _Planner:
             self.given[each.node] = variable(SEEN + tag, each.type)
         for key, each in plant.before.items():
             self.given[each.node] = variable(f"memory:{key.removesuffix(before(''))}", each.type)
-        became = self._all_changed([*plant.tick.values(), *plant.look.values(), *plant.read.values(), plant.powered])
-        self.plan.plant_next = {self.given[plant.states[k].node]: became[node] for k, node in plant.tick.items()}
+        nodes = [*plant.tick.values(), *plant.look.values(), *plant.read.values(), plant.powered]
+        became = self._all_changed(nodes)
+        while self._standing(plant, became):
+            became = self._all_changed(nodes)
+        moving = {
+            key: node for key, node in plant.tick.items() if self.given[plant.states[key].node] in self.plan.starts
+        }
+        self.plan.plant_next = {self.given[plant.states[key].node]: became[node] for key, node in moving.items()}
         self.plan.look = {key: became[node] for key, node in plant.look.items()}
         self.plan.powered = became[plant.powered]
         self.plan.noise = {variable(key, "real"): (key, every) for key, every in plant.noise.items()}
+
+    def _standing(self, plant: LoweredPlant, became: Mapping[Node, Node]) -> bool:
+        """Make constants of what cannot leave its start, such as the clock of a fault that cannot come."""
+        found = False
+        for key, node in plant.tick.items():
+            state = plant.states[key]
+            renamed = self.given[state.node]
+            start = typed_constant(state.type, state.start)
+            if renamed in self.plan.starts and became[node] in (start, renamed):
+                self.given[state.node], found = start, True
+                del self.plan.starts[renamed], self.plan.ranges[renamed]
+        return found
 
     def _controller(self, scan: Step) -> None:
         plan, controller = self.plan, self.program.controller
