@@ -107,7 +107,7 @@ class _Maker:
 def alone(program: Program, assumed: tuple[Assumption, ...] = ()) -> Program:
     """The controller of `program` without plant and without requirements: its inputs are set as tags."""
     assert program.controller is not None, "there is a controller"
-    knobs = knobs_of(Surroundings(program.controller.tags, None, (), True))
+    knobs = knobs_of(Surroundings(program.controller.tags, None, {}, True))
     return replace(program, plant=None, hazards=(), requirements=(), scenarios=(), assumptions=assumed, knobs=knobs)
 
 
