@@ -19,14 +19,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from rungproof.logic.api import chart as chart
     from rungproof.logic.api import check as check
     from rungproof.logic.api import compare as compare
     from rungproof.logic.api import draw as draw
+    from rungproof.logic.api import draw_svg as draw_svg
     from rungproof.logic.api import format as format
     from rungproof.logic.api import independence as independence
+    from rungproof.logic.api import page as page
     from rungproof.logic.api import replay as replay
     from rungproof.logic.api import run as run
     from rungproof.logic.api import understand as understand
+    from rungproof.logic.api_results import ChartResult as ChartResult
     from rungproof.logic.api_results import FilesWrongError as FilesWrongError
     from rungproof.logic.api_results import FormatResult as FormatResult
     from rungproof.logic.api_results import RunResult as RunResult
@@ -40,6 +44,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Bench": "engines.bench",
+    "ChartResult": "api_results",
     "CheckResult": "checks.verdict",
     "CompareResult": "compare_results",
     "FilesWrongError": "api_results",
@@ -49,11 +54,14 @@ _HOMES = {
     "RunResult": "api_results",
     "Understanding": "meaning.understand",
     "Verdict": "checks.verdict",
+    "chart": "api",
     "check": "api",
     "compare": "api",
     "draw": "api",
+    "draw_svg": "api",
     "format": "api",
     "independence": "api",
+    "page": "api",
     "replay": "api",
     "run": "api",
     "understand": "api",
@@ -61,6 +69,7 @@ _HOMES = {
 
 __all__ = [
     "Bench",
+    "ChartResult",
     "CheckResult",
     "CompareResult",
     "FilesWrongError",
@@ -70,11 +79,14 @@ __all__ = [
     "RunResult",
     "Understanding",
     "Verdict",
+    "chart",
     "check",
     "compare",
     "draw",
+    "draw_svg",
     "format",
     "independence",
+    "page",
     "replay",
     "run",
     "understand",

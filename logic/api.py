@@ -16,16 +16,19 @@ from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.files import read_file_text
 from rungproof.grammar.formatter import format_text
-from rungproof.logic.api_results import FilesWrongError, FormatResult, FormattedFile, RunResult
+from rungproof.logic.api_results import ChartResult, FilesWrongError, FormatResult, FormattedFile, RunResult
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.replay import ReplayResult, replay_story
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult, SearchFigures
 from rungproof.logic.commands.output import write_file
+from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.drawing_text import WIDTH, Comments, Sheet, comments_of, draw_sheet, sheets_of
 from rungproof.logic.evidence.drawn.index_page import drawn_files
 from rungproof.logic.evidence.drawn.rung_svg import WIDTH as SVG_WIDTH
 from rungproof.logic.evidence.drawn.rung_svg import Context
+from rungproof.logic.evidence.replay.frames import recording_of
+from rungproof.logic.evidence.replay.page import replay_page
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.project import Project, load_path
@@ -139,6 +142,54 @@ def run(
     program = _runnable(understand(path))
     chosen = idle_scenario(IDLE_MS) if scenario is None else scenario_of(program, scenario)
     return run_program(program, chosen, for_ms=for_ms, every_ms=every_ms, only=frozenset(only), seed=seed)
+
+
+def chart(
+    path: str | Path,
+    scenario: str | None = None,
+    *,
+    story: str | Path | None = None,
+    for_ms: int | None = None,
+    only: Iterable[str] = (),
+) -> ChartResult:
+    """A scenario, the first story of a file, or with neither a run in which nothing happens, as a strip chart.
+
+    Raises as `run` does; `FilesWrongError` too where the story cannot be read.
+    """
+    program, chosen = _one_run(path, scenario, story, for_ms)
+    strip = strip_of(program, chosen.story, chosen.name, only=frozenset(only), expectations=chosen.expectations)
+    return ChartResult(strip)
+
+
+def page(
+    path: str | Path,
+    scenario: str | None = None,
+    *,
+    story: str | Path | None = None,
+    for_ms: int | None = None,
+    only: Iterable[str] = (),
+) -> str:
+    """The same run as one HTML file to step through. Raises as `chart` does."""
+    program, chosen = _one_run(path, scenario, story, for_ms)
+    recording = recording_of(program, chosen.story, chosen.name, only=frozenset(only), expectations=chosen.expectations)
+    return replay_page(recording, f"Run of {Path(path).name}.")
+
+
+def _one_run(
+    path: str | Path, scenario: str | None, story: str | Path | None, for_ms: int | None
+) -> tuple[Program, Scenario]:
+    understood = understand(path)
+    program = _runnable(understood)
+    if story is not None:
+        told = replay_story(program, Path(story).read_text(encoding="utf-8"), Path(story).name)
+        if not told.stories:
+            raise FilesWrongError(told.diagnoses, understood.sources)
+        chosen = replace(idle_scenario(0), name=told.scenarios[0].name, story=told.stories[0])
+    else:
+        chosen = idle_scenario(IDLE_MS) if scenario is None else scenario_of(program, scenario)
+    if for_ms is not None:
+        chosen = replace(chosen, story=replace(chosen.story, duration_ms=for_ms))
+    return program, chosen
 
 
 def run_program(

@@ -13,6 +13,10 @@ from rungproof.logic.checks.html import table
 from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL, ScenarioResult
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.evidence.account import Account, Moment
+from rungproof.logic.evidence.chart.chart_svg import WIDTH as CHART_WIDTH
+from rungproof.logic.evidence.chart.chart_svg import svg_chart
+from rungproof.logic.evidence.chart.chart_text import text_chart
+from rungproof.logic.evidence.chart.strip import Strip
 from rungproof.logic.meaning.program import SourceText, Story
 
 
@@ -84,6 +88,24 @@ def moment_json(moment: Moment) -> dict[str, Any]:
         "changes": dict(moment.changes),
         "numbers": dict(moment.numbers),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class ChartResult:
+    """A run as a strip chart. `strip` holds what it shows; notebooks show the picture."""
+
+    strip: Strip
+
+    def text(self, *, width: int = 100) -> str:
+        """In characters, in at most `width` columns (40 or more)."""
+        return text_chart(self.strip, width=width)
+
+    def svg(self, *, width: float = CHART_WIDTH, alone: bool = True) -> str:
+        """As SVG, `width` CSS pixels wide (400 or more); `alone`: a file of its own."""
+        return svg_chart(self.strip, width=width, alone=alone)
+
+    def _repr_svg_(self) -> str:
+        return self.svg()
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,8 +164,8 @@ def _words(strip: Strip, width: int) -> list[str]:
 
 
 def mark_words(mark: Mark) -> str:
-    """A mark in words; kinds are said, not only drawn."""
-    return {"fault": "fault: ", "power": "power: "}.get(mark.kind, "") + mark.words
+    """A mark in words; its kind is said, not only drawn (a fault's own words begin with it)."""
+    return f"power: {mark.words}" if mark.kind == "power" else mark.words
 
 
 def wait_words(wait: Wait) -> str:

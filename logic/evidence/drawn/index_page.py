@@ -18,6 +18,7 @@ KEY = (
     "Power goes from the left rail to the right one. Two bars are a contact that lets power pass while its tag is on; "
     "with a slash, while it is off; with P, in the one scan in which the tag comes on; with N, in which it goes off. "
     "Two arcs are a coil: the tag is on while power reaches it; with a slash, off; with S it is set, with R reset. "
+    "A wire that ends at the right of a row goes on at the left of the next one. "
     "The small figure below an element is its line in the file."
 )
 
@@ -25,7 +26,8 @@ _STYLE = """\
 .drawing{overflow-x:auto;margin:.6rem 0 1.4rem;break-inside:avoid}
 .drawing svg{max-width:none}
 nav ul{columns:16rem;padding-left:1.2rem;margin:.3rem 0}
-@media print{.drawing{overflow:visible}.drawing svg{max-width:100%}nav{display:none}}
+@media print{.drawing{overflow:visible}.drawing svg{max-width:100%}nav,.file{display:none}body{font-size:10pt}}
+@page{size:A4 landscape;margin:12mm}
 """
 
 
@@ -47,7 +49,7 @@ def drawn_files(sheets: Iterable[Sheet], context: Context, title: str, *, width:
             parts.append(
                 f'<div class="drawing" id="{anchor}" tabindex="0" role="group" '
                 f'aria-label="rung {escape(visible(rung.name))}">{drawing.svg()}'
-                f'<p class="muted"><a href="{escape(name)}">this drawing as a file</a></p></div>'
+                f'<p class="muted file"><a href="{escape(name)}">this drawing as a file</a></p></div>'
             )
     head = f"<header><h1>{escape(shortened(visible(title)))}</h1><p>{escape(CAUTION)}</p></header>"
     nav = f'<nav aria-label="Rungs"><ul>{"".join(links)}</ul></nav>'

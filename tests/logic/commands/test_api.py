@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import rungproof.logic as door
-from rungproof.logic import Bench, FilesWrongError, check, draw, format, replay, run, understand
+from rungproof.logic import Bench, FilesWrongError, chart, check, draw, draw_svg, format, page, replay, run, understand
 
 
 def test_the_door_opens_to_every_name_it_lists() -> None:
@@ -41,6 +41,24 @@ def test_check_of_what_cannot_be_run_is_a_result_with_diagnoses(tmp_path: Path) 
     result = check(tmp_path / "nowhere.rung")
     assert (result.exit_code, result.verdicts) == (2, ())
     assert result.diagnoses[0].code == "path-missing"
+
+
+def test_a_run_can_be_had_as_a_chart_and_as_a_page(wrong: Path, tmp_path: Path) -> None:
+    """From a scenario, a story file or an idle run; notebooks show the chart; rungs come as SVG by file name."""
+    story = check(wrong, time_s=1).verdict("R2").story_text
+    assert story is not None
+    told = tmp_path / "told.rung"
+    told.write_text(story, encoding="utf-8")
+    result = chart(wrong, story=told)
+    assert [violation.name for violation in result.strip.violations] == ["R2"]
+    assert result._repr_svg_().startswith("<svg")
+    assert "! R2 violated" in result.text(width=80)
+    assert page(wrong, story=told).startswith("<!DOCTYPE html>")
+    assert chart(wrong, for_ms=50).strip.last_ms == 50
+    told.write_text("scenario\n", encoding="utf-8")
+    with pytest.raises(FilesWrongError):
+        chart(wrong, story=told)
+    assert set(draw_svg(wrong)) == {"index.html", "rung-run.svg"}
 
 
 def test_run_tells_the_moments(tmp_path: Path, good: Path) -> None:

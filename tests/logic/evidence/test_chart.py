@@ -282,7 +282,7 @@ def test_events_faults_and_power_have_signs_of_their_own_and_words() -> None:
     ]
     text = text_chart(strip, width=80)
     assert "0.100 s > press S1 for 100 ms" in text
-    assert "0.150 s x fault: fault P1 burnt_out" in text
+    assert "0.150 s x fault P1 burnt_out" in text
     assert "0.300 s ~ power: cut controller" in text
     root = ElementTree.fromstring(svg_chart(strip))
     signs = [path.attrib["d"] for path in root.iter(f"{NS}path") if path.attrib["class"] == "sign"]
