@@ -45,7 +45,7 @@ from rungproof.logic.meaning.typed import Scalar
 MOST_POINTS = 1400
 #: Instants of a run that are watched once more to say what its requirements were waiting for.
 MOST_WATCHED = 400_000
-#: Kinds of parts, and the words for the states of what they show; all else is off or on.
+#: The words for the states of what parts show, where `not WORD` would not be how one says it.
 STATES: dict[str, tuple[str, str]] = {
     "lit": ("dark", "lit"),
     "sounding": ("silent", "sounding"),
@@ -53,10 +53,12 @@ STATES: dict[str, tuple[str, str]] = {
     "turning": ("at rest", "turning"),
     "moving": ("at rest", "moving"),
     "pulled_in": ("dropped out", "pulled in"),
-    "operated": ("not operated", "operated"),
     "live": ("dead", "live"),
     "up": ("down", "up"),
     "wet": ("dry", "wet"),
+    "lifted": ("down", "lifted"),
+    "echo": ("no echo", "echo"),
+    "on": ("off", "on"),
 }
 _MS = {"ms": 1, "s": 1000, "min": 60_000}
 _KINDS: dict[str, MarkKind] = {"fault": "fault", "clear": "fault", "cut": "power", "restore": "power"}
@@ -154,13 +156,19 @@ def band_of(program: Program, name: str, times: np.ndarray, column: Sequence[Sca
     if isinstance(column[0], bool | np.bool_):
         values = np.asarray(column, dtype=bool)
         places = [0, *(np.flatnonzero(values[1:] != values[:-1]) + 1)]
-        off, on = STATES.get(name.rpartition(".")[2], ("off", "on")) if group == "plant" else ("off", "on")
+        off, on = _state_words(name.rpartition(".")[2]) if group == "plant" else ("off", "on")
         changes = tuple((int(times[p]) if n else 0, bool(values[p])) for n, p in enumerate(places))
         return Truth(name, group, changes, off, on)
     numbers = np.asarray(column, dtype=float)
     kept = _thinned(numbers)
     points = tuple((int(times[p]), float(numbers[p])) for p in kept)
     return Number(name, group, points, float(numbers.min()), float(numbers.max()), unit, group != "plant")
+
+
+def _state_words(shows: str) -> tuple[str, str]:
+    """What people call the two states of something that a part shows."""
+    word = shows.replace("_", " ")
+    return STATES.get(shows, (f"not {word}", word))
 
 
 def _thinned(values: np.ndarray) -> Sequence[int]:

@@ -78,10 +78,11 @@ def shown_of(program: Program) -> tuple[Shown, ...]:
     blocks = [block for source in program.sources for block in parse_text(source.text, source.path, silent).blocks]
     comments = comments_of((source.path, source.text) for source in program.sources)
     context = Context.of(blocks, comments)
-    supplies = {block.rungs: block.supply.text for block in blocks if isinstance(block, tree.Circuit)}
+    # Sheets of circuits come in the order of the circuits.
+    supplies = iter([block.supply.text for block in blocks if isinstance(block, tree.Circuit)])
     found = []
     for sheet in sheets_of(blocks):
-        supply = supplies.get(sheet.rungs) if sheet.contacts is not None else None
+        supply = next(supplies) if sheet.contacts is not None else None
         for rung in sheet.rungs:
             drawing = draw_rung(rung, sheet_context(context, sheet), width=RUNG_WIDTH, notes="none")
             found.append(Shown(rung, drawing, supply))

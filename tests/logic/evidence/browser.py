@@ -11,6 +11,7 @@ import os
 import shutil
 import subprocess
 import tarfile
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NoReturn
@@ -118,20 +119,19 @@ def _fetch(wanted: Path, cache: Path) -> None:
         missing(f"{AXE} is not in {cache.name}, and there is no npm to fetch it with")
     cache.mkdir(parents=True, exist_ok=True)
     name, _, version = AXE.rpartition("-")
-    command = [str(npm), "pack", f"{name}@{version}", "--silent"]
-    done = subprocess.run(command, cwd=cache, capture_output=True, text=True, check=False, timeout=120)
-    archive = cache / f"{AXE}.tgz"
-    if done.returncode != 0 or not archive.exists():
-        missing(f"npm could not fetch {AXE}")
-    with tarfile.open(archive) as packed:
-        member = packed.extractfile("package/axe.min.js")
-        assert member is not None, "the package holds axe.min.js"
-        text = member.read().decode("utf-8")
-    # Whole or not at all: two test processes may do this at once.
-    beside = wanted.with_suffix(f".{os.getpid()}")
-    beside.write_text(text, encoding="utf-8")
-    beside.replace(wanted)
-    archive.unlink(missing_ok=True)
+    with tempfile.TemporaryDirectory(dir=cache) as folder:
+        command = [str(npm), "pack", f"{name}@{version}", "--silent"]
+        done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, timeout=120)
+        archive = Path(folder) / f"{AXE}.tgz"
+        if done.returncode != 0 or not archive.exists():
+            missing(f"npm could not fetch {AXE}")
+        with tarfile.open(archive) as packed:
+            member = packed.extractfile("package/axe.min.js")
+            assert member is not None, "the package holds axe.min.js"
+            fetched = Path(folder) / "axe.js"
+            fetched.write_bytes(member.read())
+        # Whole or not at all: two test processes may do this at once.
+        fetched.replace(wanted)
 
 
 def browser_pages() -> Iterator[Page]:

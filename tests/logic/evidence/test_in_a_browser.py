@@ -275,9 +275,12 @@ def test_whoever_asks_for_less_motion_gets_one_change_a_second(page: Page, file:
     page.open(file, prefers_reduced_motion="reduce")
     page.click("first")
     start = page.clock()
+    clicked = time.monotonic()
     page.click("play")
-    time.sleep(0.5)
-    assert page.clock() == start
+    time.sleep(0.4)
+    early = page.clock()
+    # On a machine that is very busy the first second may be over by now.
+    assert early == start or time.monotonic() - clicked > 0.9
     assert until(lambda: page.clock() != start, 3)
     page.click("play")
     assert page.text("#play") == "Play"
