@@ -37,18 +37,24 @@ def execute(arguments: Namespace) -> int:
             screen.line()
             screen.line("Nothing is drawn: a drawing must not lack a line that could not be read.")
             found = findings_json(error.diagnoses)
-            output.write(arguments, FILES_WRONG, sources=sources_json(error.sources), findings=found, drawing=None)
+            output.write(
+                arguments, FILES_WRONG, sources=sources_json(error.sources), findings=found, drawing=None, files=[]
+            )
             return FILES_WRONG
         if drawing:
             drawing = f"{drawing}\n{CAUTION}\n"
+        written: list[str] = []
         if files:
-            _write_svg(screen, arguments.output, files)
+            written = _write_svg(screen, arguments.output, files)
         elif arguments.output is not None:
             write_file(arguments.output, drawing)
+            written = [arguments.output]
             screen.line(f"{arguments.output}: written")
         else:
             screen.line(drawing.rstrip("\n") or "There is no rung to draw.")
-        output.write(arguments, FINE, sources=sources_json(project.sources), findings=[], drawing=drawing)
+        output.write(
+            arguments, FINE, sources=sources_json(project.sources), findings=[], drawing=drawing, files=written
+        )
     return FINE
 
 
@@ -58,14 +64,16 @@ def _means_svg(output: str) -> bool:
     return where.is_dir() or output.endswith(("/", "\\")) or where.suffix.lower() in ("", ".svg")
 
 
-def _write_svg(screen: Screen, output: str, files: dict[str, str]) -> None:
+def _write_svg(screen: Screen, output: str, files: dict[str, str]) -> list[str]:
+    """Write the files; their paths."""
     drawings = [name for name in files if name != INDEX]
     if Path(output).suffix.lower() != ".svg" or Path(output).is_dir():
         write_folder(output, files)
         screen.line(f"{output}: {many(len(drawings), 'drawing')} written, and {INDEX} with all of them")
-        return
+        return [str(Path(output) / name) for name in files]
     if len(drawings) != 1:
         mend = f"Name the rung before -o, or a folder: rungproof draw PATH -o {Path(output).stem}"
         raise CommandError(f"{output} is one file, and there are {many(len(drawings), 'rung')} to draw.", mend)
     write_file(output, files[drawings[0]])
     screen.line(f"{output}: written")
+    return [output]

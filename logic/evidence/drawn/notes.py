@@ -56,7 +56,7 @@ def _names(node: tree.Condition | tree.Stage | tree.Output, references: Referenc
 def _words(rung: tree.Rung, uses: Uses) -> tuple[str, ...]:
     facts = [visible(uses.what)] if uses.what else []
     written = [other for other in uses.written if other != rung.name]
-    read = [other for other in uses.read if other != rung.name]
+    read = uses.readers(besides=rung.name)
     if written:
         facts.append(f"written in {_listed(written)}")
     if read:

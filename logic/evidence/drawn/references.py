@@ -16,12 +16,26 @@ from rungproof.grammar.unparse import to_text
 @dataclass(slots=True)
 class Uses:
     """One name. `what` says what it is in words (`input at X1:3 from S0.2`), `remark` what the
-    file says of it; `written` and `read` are the rungs and requirements that do so, each once."""
+    file says of it; `written` and `read` are the rungs, requirements and terminals that do so, each
+    once; `read` with the names by which they do it where those have a dot: contacts, `K1.2`."""
 
     what: str = ""
     remark: str = ""
     written: dict[str, None] = field(default_factory=dict)
-    read: dict[str, None] = field(default_factory=dict)
+    read: dict[str, dict[str, None]] = field(default_factory=dict)
+
+    def read_by(self, where: str, name: str) -> None:
+        contacts = self.read.setdefault(where, {})
+        if "." in name:
+            contacts.setdefault(name)
+
+    def readers(self, besides: str) -> list[str]:
+        """Who reads it besides the rung `besides`: `motor (K1.2)`."""
+        return [
+            f"{where} ({', '.join(contacts)})" if contacts else where
+            for where, contacts in self.read.items()
+            if where != besides
+        ]
 
 
 References = dict[str, Uses]
@@ -49,7 +63,7 @@ def references_of(blocks: Iterable[tree.Block]) -> References:
             _add_wiring(found, block)
         elif isinstance(block, tree.Requirement):
             for name in names_in(block.form):
-                found.setdefault(base_of(name, known), Uses()).read.setdefault(block.name)
+                found.setdefault(base_of(name, known), Uses()).read_by(block.name, name)
     return found
 
 
@@ -66,12 +80,12 @@ def _add_rung(found: References, rung: tree.Rung, known: Iterable[str]) -> None:
         if isinstance(element, tree.Stage):
             found.setdefault(element.name, Uses(what="stage")).written.setdefault(rung.name)
         for name in names_in(element):
-            found.setdefault(base_of(name, known), Uses()).read.setdefault(rung.name)
+            found.setdefault(base_of(name, known), Uses()).read_by(rung.name, name)
     for output in rung.outputs:
         found.setdefault(base_of(output.target.text, known), Uses()).written.setdefault(rung.name)
         for expression in (output.value, output.when):
             for name in names_in(expression) if expression is not None else ():
-                found.setdefault(base_of(name, known), Uses()).read.setdefault(rung.name)
+                found.setdefault(base_of(name, known), Uses()).read_by(rung.name, name)
 
 
 def _add_wiring(found: References, wiring: tree.Wiring) -> None:
@@ -82,7 +96,8 @@ def _add_wiring(found: References, wiring: tree.Wiring) -> None:
         uses.what = f"{uses.what} at {line.terminal}".strip()
         if line.source is not None:
             uses.what += f" from {line.source.text}"
-            found.setdefault(base_of(line.source.text, ()), Uses()).read.setdefault(f"terminal {line.terminal}")
+            source = line.source.text
+            found.setdefault(base_of(source, ()), Uses()).read_by(f"terminal {line.terminal}", source)
         if line.target is not None:
             uses.what += f" to {line.target.text}"
             found.setdefault(base_of(line.target.text, ()), Uses()).written.setdefault(f"terminal {line.terminal}")

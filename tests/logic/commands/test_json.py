@@ -82,6 +82,7 @@ def test_new_run_draw_format_and_explain_hold_to_the_schema(tmp_path: Path) -> N
     changes = [moment for moment in run["moments"] if "motor" in moment["changes"]]
     assert [(each["at_ms"], each["changes"]["motor"]) for each in changes] == [(1010, True), (3010, False)]
     assert "rung trip" in written(out, "draw", project)["drawing"]
+    assert len(written(out, "draw", project, "-o", tmp_path / "sheets")["files"]) == 5
     assert all(not file["changed"] for file in written(out, "format", project, "--check")["files"])
     assert written(out, "explain", "two-coils")["entries"][0]["grade"] == "error"
     controller = next(project.glob("*controller*.rung"))

@@ -248,6 +248,17 @@ def test_a_terminal_of_the_output_module_is_named_in_the_circuit() -> None:
     }
 
 
+def test_contacts_are_cross_referenced_by_their_numbers() -> None:
+    """Where a relay's other contacts are: in which rung, at which terminal, by the numbers that the user gave them."""
+    project = read_to_draw(EXAMPLES[0].parent / "header_tank")
+    context = Context.of(project.blocks)
+    (sheet,) = [s for s in sheets_of(project.blocks) if s.contacts is not None]
+    cut = next(rung for rung in sheet.rungs if rung.name == "supply_cut")
+    said = " ".join(text for _, text, _ in SvgDrawing(svg_of_rung(cut, sheet_context(context, sheet))).free_texts)
+    assert "relay; read in motor (K1.2), terminal X1:6 (K1.3)" in said
+    assert "emergency stop; read in terminal X1:3 (S0.2)" in said
+
+
 def test_power_shows_by_weight_and_dash_alone() -> None:
     """Live wires are thick, dead ones dashed, closed contacts have thick bars; no rule names a colour."""
     blocks = parse_text(TEXT, "pump.rung", Reporter(CATALOGUE)).blocks
