@@ -33,6 +33,9 @@ from rungproof.logic.meaning.program import Program, Story
 #: Nominal seconds that shrinking one story may take.
 SHRINK_S = 2.0
 
+#: Seconds after which even an unhurried proof that got out of hand is ended; the result then says so.
+UNHURRIED_S = 120.0
+
 #: But so many runs it always gets: a long story is worth shrinking most.
 LEAST_SHRINK_RUNS = 40
 
@@ -50,6 +53,7 @@ def check_program(
     prove_s: float = 0.0,
     hours: float | None = None,
     record: Path | None = None,
+    unhurried: bool = False,
 ) -> CheckResult:
     """Attack every requirement of a program and say what is known of each.
 
@@ -61,8 +65,10 @@ def check_program(
     `prove_s`: seconds to try a proof of each requirement before the search, within `time_s`; 0
     leaves proofs out. `hours`: so many plant-hours of long runs beyond the plan, which no clock cuts;
     `record` is then the file that keeps what is done. Raises `RecordError` where it cannot be gone on with.
+    `unhurried`: no clock ends anything that goes on; the plan bounds the search and steps bound the proofs, so
+    that the same files and the same seed give the same result however busy the machine is.
     """
-    check = _Check(program, seed, time_s, runs, engine, progress, executor, prove_s)
+    check = _Check(program, seed, time_s, runs, engine, progress, executor, prove_s, unhurried)
     if hours is None or record is None:
         return check.run(diagnoses)
     check.hours, check.record = hours, Record(record, heading(program, seed, hours))
@@ -82,6 +88,7 @@ class _Check:
     progress: Progress | None
     executor: Executor | None
     prove_s: float
+    unhurried: bool = False
     hours: float = 0.0
     record: Record | None = None
     proofs: dict[str, Proof] = field(default_factory=dict)
@@ -97,7 +104,8 @@ class _Check:
         scenarios = self._scenarios(plan)
         self._prove(profile, plan)
         patience = PATIENCE_S if self.record is None else math.inf
-        cut = self._search(profile, plan, began + (patience if self.time_s is None else self.time_s))
+        patience = patience if self.time_s is None else self.time_s
+        cut = self._search(profile, plan, began + (math.inf if self.unhurried else patience))
         planned = plan.runs + (self._go_on(profile, plan, self.record) if self.record is not None else 0)
         figures = SearchFigures(
             seed=self.seed,
@@ -141,7 +149,8 @@ class _Check:
         if self.prove_s <= 0:
             return
         left = [r.name for r in self.program.requirements if r.name not in self.violations]
-        self.proofs = prove_all(self.program, left, self.prove_s, self.progress)
+        seconds = UNHURRIED_S if self.unhurried else self.prove_s
+        self.proofs = prove_all(self.program, left, seconds, self.progress, rationed=self.unhurried)
         for name, proof in self.proofs.items():
             if proof.story is not None:
                 self._believe(profile, plan, name, proof.story, proof.at)

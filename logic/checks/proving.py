@@ -39,7 +39,12 @@ class Proof:
 
 
 def prove_all(
-    program: Program, names: Collection[str], time_s: float, progress: Progress | None = None
+    program: Program,
+    names: Collection[str],
+    time_s: float,
+    progress: Progress | None = None,
+    *,
+    rationed: bool = False,
 ) -> dict[str, Proof]:
     """Try to decide `names` for every input, each within `time_s` seconds. Loads the solvers only now."""
     from rungproof.logic.proofs.prove import prove_program
@@ -48,7 +53,7 @@ def prove_all(
         if progress is not None:
             progress(done, there, f"proving: {name} is decided")
 
-    found = prove_program(program, time_s=time_s, only=names, progress=told)
+    found = prove_program(program, time_s=time_s, only=names, progress=told, rationed=rationed)
     wanted = {each.name: each for each in program.requirements}
     return {name: _proof(program, wanted[name], result) for name, result in found.items()}
 

@@ -36,6 +36,7 @@ class Job:
     triggered: str
     free_starts: frozenset[str]
     time_s: float
+    rationed: bool = False
 
     def system(self) -> System:
         return System(parse_step(self.step), self.requirement, self.tick, self.bad, self.triggered, self.free_starts)
@@ -56,11 +57,18 @@ class Answers:
     tried: Tried | None = None
 
 
-def job_of(system: System, time_s: float) -> Job:
+def job_of(system: System, time_s: float, *, rationed: bool = False) -> Job:
     """The job of deciding a system, cut down to what its two outputs need."""
     step = system.step.slice([system.bad, system.triggered])
     return Job(
-        print_step(step), system.requirement, system.tick, system.bad, system.triggered, system.free_starts, time_s
+        print_step(step),
+        system.requirement,
+        system.tick,
+        system.bad,
+        system.triggered,
+        system.free_starts,
+        time_s,
+        rationed,
     )
 
 
@@ -69,14 +77,14 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     system = job.system()
     never_triggered = replace(system, bad=system.triggered)
     phase(job.time_s)
-    bad = decide(system, system.bad, job.time_s, tell)
+    bad = decide(system, system.bad, job.time_s, tell, rationed=job.rationed)
     phase(RECHECK_S)
     bad_objection = objection(system, bad)
     tried = _tried(system, bad, bad_objection, job.time_s, phase)
     for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
     phase(for_trigger)
     try:
-        trigger = decide(system, system.triggered, for_trigger)
+        trigger = decide(system, system.triggered, for_trigger, rationed=job.rationed)
     except MemoryError:
         trigger = Answer("unknown", "", 0.0, 0, why="the memory was not enough")
     phase(RECHECK_S)

@@ -24,6 +24,11 @@ DEEP = 64
 #: Share of the time that looking for the shortest bad run, and for the trigger, may take.
 SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.3
 
+#: Where work is rationed: steps of an engine's first turn, of all its turns, and of bounded checking, whose steps
+#: are depths and soon dear. A step is one question to a solver or one level; unlike a second it is the same on every
+#: machine, so the same proofs come to an end.
+FIRST_STEPS, MOST_STEPS, MOST_DEPTHS = 100, 1200, 120
+
 Tell = Callable[[int], None]
 
 
@@ -73,6 +78,7 @@ class _Turn:
     form: Callable[[], Bits]
     make: Callable[[Bits], Engine]
     depth: int = 0
+    steps: int = 0
 
     @cached_property
     def bits(self) -> Bits:
@@ -82,11 +88,12 @@ class _Turn:
     def engine(self) -> Engine:
         return self.make(self.bits)
 
-    def take(self, seconds: float, tell: Tell) -> Result | None:
-        """Work for so long; the result if it came."""
+    def take(self, seconds: float, tell: Tell, most: int | None = None) -> Result | None:
+        """Work for so long, and no more than `most` steps in all; the result if it came."""
         until = time.monotonic() + seconds
         try:
-            while time.monotonic() < until:
+            while time.monotonic() < until and (most is None or self.steps < most):
+                self.steps += 1
                 depth = next(self.engine)
                 if depth is not None and depth > self.depth:
                     self.depth = depth
@@ -97,19 +104,27 @@ class _Turn:
         return None
 
 
-def decide(system: System, output: str, time_s: float, tell: Tell = lambda depth: None) -> Answer:
-    """Whether any run of `system` shows `output`. `tell` is called with depths shown free of it."""
-    return _Portfolio(system, output, time_s, tell).run()
+def decide(
+    system: System, output: str, time_s: float, tell: Tell = lambda depth: None, *, rationed: bool = False
+) -> Answer:
+    """Whether any run of `system` shows `output`. `tell` is called with depths shown free of it.
+
+    `rationed`: engines take turns by steps, up to `MOST_STEPS` each, and `time_s` only ends what got out of hand.
+    """
+    return _Portfolio(system, output, time_s, tell, rationed).run()
 
 
 class _Portfolio:
-    def __init__(self, system: System, output: str, time_s: float, tell: Tell) -> None:
+    def __init__(self, system: System, output: str, time_s: float, tell: Tell, rationed: bool) -> None:
+        self.rationed = rationed
         self.forms = Forms(system, output)
         self.began, self.time_s, self.tell = time.monotonic(), time_s, tell
         self.deepest = 0
 
     def run(self) -> Answer:
         turns = self._turns()
+        if self.rationed:
+            return self._by_steps(turns)
         quantum = FIRST_TURN
         while turns and self._left() > 0:
             for turn in list(turns):
@@ -122,6 +137,22 @@ class _Portfolio:
                     return answer
             quantum *= GROWTH
         return Answer("unknown", "", self._spent(), self.deepest, why=self._why(bool(turns)))
+
+    def _by_steps(self, turns: list[_Turn]) -> Answer:
+        """As `run`, with turns counted in steps."""
+        most = FIRST_STEPS
+        while turns and most <= MOST_STEPS and self._left() > 0:
+            for turn in list(turns):
+                ration = min(most, MOST_DEPTHS) if turn.label == BOUNDED else most
+                result = turn.take(max(self._left(), 0.01), self._told, ration)
+                if result is not None:
+                    turns.remove(turn)
+                    answer = self._answer(turn, result, turns)
+                    if answer is not None:
+                        return answer
+            most = int(most * GROWTH)
+        why = f"no end within {MOST_STEPS} steps of each engine" if self._left() > 0 else self._why(bool(turns))
+        return Answer("unknown", "", self._spent(), self.deepest, why=why if turns else self._why(False))
 
     def _turns(self) -> list[_Turn]:
         """Cheap and coarse before dear and exact. Where the coarse form is exact, the others say the same."""
@@ -181,7 +212,7 @@ class _Portfolio:
         until = min(self._left(), self.time_s * SHORTEST_SHARE)
         for other in others:
             if other.label == BOUNDED and until > 0:
-                result = other.take(until, lambda depth: None)
+                result = other.take(until, lambda depth: None, MOST_DEPTHS if self.rationed else None)
                 shorter = self._real(other, result) if result is not None else None
                 if shorter is not None:
                     run = shorter

@@ -61,11 +61,13 @@ def prove_program(
     executor: Executor | None = None,
     progress: ProofProgress | None = None,
     workers: int | None = None,
+    rationed: bool = False,
 ) -> dict[str, ProofResult]:
     """Decide the requirements of `program` (those in `only`, all if None), each within `time_s` seconds.
 
     Proofs run in processes of their own, which are killed where they overrun; with `executor` they
-    run there, and their deadline is only kept between two questions to the solver.
+    run there, and their deadline is only kept between two questions to the solver. `rationed`: what is
+    tried is measured in steps, not in seconds, so that the same comes out again; see `portfolio.MOST_STEPS`.
     """
     asked = [each for each in program.requirements if only is None or each.name in only]
     results: dict[str, ProofResult] = {}
@@ -76,7 +78,7 @@ def prove_program(
             systems.append(system)
         else:
             results[requirement.name] = ProofResult(requirement.name, "declined", why=system)
-    jobs = [job_of(system, time_s) for system in systems]
+    jobs = [job_of(system, time_s, rationed=rationed) for system in systems]
     for place, answers in _answers(jobs, executor, workers):
         system = systems[place]
         results[system.requirement] = _judged(program, system, answers)
