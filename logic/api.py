@@ -40,6 +40,7 @@ from rungproof.logic.sheets.readings import TOLERANCE
 if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult
     from rungproof.logic.proofs.certificate import Certificate
+    from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
 
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
@@ -335,6 +336,26 @@ def sheets(path: str | Path, *, tolerance: float = TOLERANCE) -> BenchSheets:
     where the files cannot be run.
     """
     return bench_sheets(_runnable(understand(path)), tolerance=tolerance)
+
+
+def evidence(path: str | Path, *, seed: int = 0, progress: Progress | None = None) -> Evidence:
+    """All that the evidence report tells: an unhurried check, drawings, charts, layers, the self-test.
+
+    No clock bounds it, so that the same files, seed and versions give the same; header_tank takes
+    about a minute. Raises `FilesWrongError` where the files cannot be run.
+    """
+    understood = understand(path)
+    _runnable(understood)
+    return evidence_of(understood, read_to_draw(path), seed=seed, progress=progress)
+
+
+def evidence_of(
+    understood: Understanding, project: Project, *, seed: int = 0, progress: Progress | None = None
+) -> Evidence:
+    """`evidence` of what has been read already."""
+    from rungproof.logic.report.evidence import gather
+
+    return gather(understood, project, seed=seed, progress=progress)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

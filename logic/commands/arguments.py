@@ -230,6 +230,14 @@ def _sheets(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _evidence(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("-o", "--output", type=path, metavar="DIR", default="evidence", help="the folder (`evidence`)")
+    command.add_argument(
+        "--stale", action="store_true", help="make nothing: say whether the report in DIR is of PATH as it is"
+    )
+
+
 #: Name, what it does, its exit codes, its arguments.
 _COMMANDS = (
     ("new", "make a starter project that checks clean", "0 made, 2 it could not be made", _new),
@@ -270,6 +278,12 @@ _COMMANDS = (
         "draw rungs in the symbols of IEC 61131-3, one to one with the file",
         "0 drawn, 2 a line cannot be read or a name is wrong",
         _draw,
+    ),
+    (
+        "evidence",
+        "write a report to read and sign: assumptions, hazards, verdicts, drawings, what was run",
+        "as `check`; with --stale: 0 the report is of the files as they are, 1 stale, 2 it cannot be read",
+        _evidence,
     ),
     (
         "sheets",

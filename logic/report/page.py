@@ -28,7 +28,13 @@ def style() -> str:
 
 
 def page(
-    title: str, subtitle: str, lead: Iterable[Html], contents: Sequence[tuple[str, str]], body: Iterable[Html]
+    title: str,
+    subtitle: str,
+    lead: Iterable[Html],
+    contents: Sequence[tuple[str, str]],
+    body: Iterable[Html],
+    *,
+    more_style: str = "",
 ) -> str:
     """The file. `contents` are (anchor, title) of the sections in `body`; `lead` stands before them."""
     links = [element("a", text(name), href=f"#{anchor}") for anchor, name in contents]
@@ -38,7 +44,7 @@ def page(
             Html('<meta name="viewport" content="width=device-width, initial-scale=1">'),
             Html(f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'),
             element("title", text(f"{title}: {subtitle}")),
-            element("style", Html("\n" + style())),
+            element("style", Html("\n" + style() + more_style)),
         ),
         "\n",
     )

@@ -41,7 +41,19 @@ def test_every_command_has_its_module_and_the_common_options() -> None:
     """Whatever the parser offers can be executed, and takes --json, --seed and --time."""
     parser = build_parser()
     listed = re.findall(r"^    ([a-z]+)  +\S", parser.format_help(), re.MULTILINE)
-    assert listed == ["new", "check", "run", "replay", "compare", "recheck", "draw", "sheets", "format", "explain"]
+    assert listed == [
+        "new",
+        "check",
+        "run",
+        "replay",
+        "compare",
+        "recheck",
+        "draw",
+        "evidence",
+        "sheets",
+        "format",
+        "explain",
+    ]
     for name in listed:
         assert callable(importlib.import_module(f"rungproof.logic.commands.{name}_command").execute)
         needed = {"replay": ["p", "s"], "compare": ["p", "q"], "recheck": ["c", "p"], "explain": []}.get(name, ["p"])

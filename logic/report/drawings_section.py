@@ -1,0 +1,28 @@
+"""The drawn rungs and circuits, one to one with the files, and the wiring between them."""
+
+from __future__ import annotations
+
+from rungproof.logic.evidence.drawing_text import CIRCUIT_NOTE
+from rungproof.logic.evidence.drawn.index_page import KEY
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.markup import Html, code, element, own, paragraph, section, table, text
+from rungproof.logic.sheets.wiring_list import terminals_of
+
+
+def drawings_section(evidence: Evidence) -> Html:
+    """Controller, then circuits, then the terminals that join them."""
+    parts = [paragraph(text(KEY), "note")]
+    for sheet in evidence.drawings:
+        parts.append(element("h3", own(sheet.title)))
+        if sheet.circuit:
+            parts.append(paragraph(text(CIRCUIT_NOTE), "note"))
+        parts += [element("figure", [Html(rung)]) for rung in sheet.rungs]
+    terminals = terminals_of(evidence.program)
+    if terminals:
+        heads = [text(each) for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply")]
+        rows = [
+            [code(t.terminal), code(t.tag), text(t.way), own(t.other_end), text(t.signal), own(t.supply)]
+            for t in terminals
+        ]
+        parts.append(table(heads, rows, "Which terminal leads where"))
+    return section("drawings", "Rungs, circuits and wiring", parts, "fresh")

@@ -1,0 +1,134 @@
+"""What the evidence report is made of: worked out once, then only told."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from rungproof.logic.checks.check import check_program
+from rungproof.logic.checks.replay import own_parts
+from rungproof.logic.checks.search import Progress
+from rungproof.logic.checks.verdict import CheckResult
+from rungproof.logic.evidence.chart.chart_svg import svg_chart
+from rungproof.logic.evidence.chart.gather import strip_of
+from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
+from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
+from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.project import Project
+from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.report.selftest import KnownAnswer, self_test
+from rungproof.logic.safety.independence import IndependenceResult, independence_of
+from rungproof.logic.versions import versions
+
+#: A chart longer than this (ms) is left out: the story's lines say what happened.
+LONGEST_CHART = 4 * 3_600_000
+
+#: Drawings fit an A4 page with its margins (CSS pixels between the rails).
+DRAWING_WIDTH = 640.0
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSheet:
+    """A controller or a circuit, drawn: its title and an SVG for each rung, in the order of the file."""
+
+    title: str
+    circuit: bool
+    rungs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All that the report tells. `files` are names with the SHA-256 of their bytes and their text.
+
+    `charts` are the stories of violated requirements by name, `scenario_charts` the scenarios by theirs.
+    """
+
+    program: Program
+    result: CheckResult
+    files: tuple[tuple[str, str, str], ...]
+    drawings: tuple[DrawnSheet, ...]
+    charts: Mapping[str, str]
+    scenario_charts: Mapping[str, str]
+    independence: IndependenceResult
+    answers: tuple[KnownAnswer, ...]
+    versions: Mapping[str, str]
+
+    @property
+    def name(self) -> str:
+        program = self.program
+        if program.controller is not None:
+            return program.controller.name
+        return program.plant.name if program.plant is not None else "a project"
+
+
+def gather(understood: Understanding, project: Project, *, seed: int = 0, progress: Progress | None = None) -> Evidence:
+    """Check a program unhurriedly, draw it, chart its stories, and run the self-test.
+
+    The check is bounded by its plan and by steps, not by a clock: the same files, seed and
+    versions give the same evidence. Raises `ValueError` for files that cannot be run.
+    """
+    program = understood.program
+    if program is None:
+        raise ValueError("files that cannot be run have no evidence")
+    result = check_program(
+        program, seed=seed, progress=progress, diagnoses=understood.diagnoses, prove_s=1.0, unhurried=True
+    )
+    return Evidence(
+        program,
+        result,
+        files_of(program),
+        drawings_of(project),
+        _charts(program, result),
+        {s.name: chart for s in program.scenarios if (chart := _chart(program, s.story, s.name)) is not None},
+        independence_of(program),
+        self_test(),
+        versions(),
+    )
+
+
+def files_of(program: Program) -> tuple[tuple[str, str, str], ...]:
+    """Name, SHA-256 and text of every file that the project rests on, a user's own parts among them."""
+    found = [(Path(source.path).name, source.digest, source.text) for source in program.sources]
+    found += [
+        (name, hashlib.sha256(text.encode("utf-8")).hexdigest(), text) for name, text in own_parts(program).items()
+    ]
+    return tuple(sorted(found))
+
+
+def drawings_of(project: Project) -> tuple[DrawnSheet, ...]:
+    """Every rung and circuit as SVG, without a style of its own."""
+    comments = comments_of((source.path, source.text) for source in project.sources)
+    context = Context.of(project.blocks, comments)
+    return tuple(
+        DrawnSheet(
+            sheet.title,
+            sheet.contacts is not None,
+            tuple(
+                draw_rung(rung, sheet_context(context, sheet), width=DRAWING_WIDTH, notes="below").svg()
+                for rung in sheet.rungs
+            ),
+        )
+        for sheet in sheets_of(project.blocks)
+        if sheet.rungs
+    )
+
+
+def _charts(program: Program, result: CheckResult) -> dict[str, str]:
+    found = {}
+    for verdict in result.verdicts:
+        if verdict.story is not None:
+            chart = _chart(program, verdict.story, f"{verdict.requirement}: the story")
+            if chart is not None:
+                found[verdict.requirement] = chart
+    return found
+
+
+def _chart(program: Program, story: Story, title: str) -> str | None:
+    if story.duration_ms > LONGEST_CHART:
+        return None
+    try:
+        return svg_chart(strip_of(program, story, title), width=DRAWING_WIDTH)
+    except ValueError:
+        return None

@@ -1,0 +1,25 @@
+"""Findings about the text: what the check says without being asked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rungproof.grammar.diagnosis import Diagnosis
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, section, table, text
+
+
+def findings_section(evidence: Evidence) -> Html:
+    """All findings by place, or that there are none."""
+    found = evidence.result.diagnoses
+    if not found:
+        nothing = "None. The checks of the text found nothing to say; that is no verdict about the machine."
+        return section("findings", "Findings about the text", [paragraph(text(nothing))])
+    heads = [text(each) for each in ("Place", "Grade", "Finding", "What to do")]
+    return section("findings", "Findings about the text", [table(heads, map(_row, found), "Findings, by place")])
+
+
+def _row(found: Diagnosis) -> list[Html]:
+    place = f"{Path(found.span.file).name}:{found.span.line}"
+    told = joined((own(found.message), element("div", text(found.code), class_="note")))
+    return [code(place), text(found.grade), told, own(" ".join(each for each in (found.expected, found.mend) if each))]

@@ -1,0 +1,30 @@
+"""What comes first: what was assumed, what was allowed for, and what the paper does not say."""
+
+from __future__ import annotations
+
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.markup import Html, element, items, joined, own, paragraph, section, table, text
+
+#: True of every check; the limits of the model stand in the README too.
+ALLOWED = (
+    "People may press, hold, tape and jam buttons at any time, both hands at once, and let them go.",
+    "Power may go and come between scans. A cut inside a scan is not modelled.",
+    "No part fails, unless a requirement says `even with any one fault`, or a scenario brings its own fault.",
+    "Inputs are read at once when a scan begins; outputs reach their terminals when it ends: the cyclic worst case.",
+    "Circuits are contacts and coils: no voltages, currents or ratings. Tanks are well mixed; pumps have no head "
+    "curve.",
+)
+
+
+def lead_section(evidence: Evidence) -> Html:
+    """Assumptions of the author with how often they bit, then what every check allows for."""
+    found = evidence.result.assumptions
+    heads = [text(each) for each in ("Assumed by the author", "Restated", "How it bore")]
+    rows = [[own(each.sentence), own(each.restatement), text(each.words)] for each in found]
+    stated = (
+        table(heads, rows, "Assumptions: beyond them nothing was looked at")
+        if rows
+        else paragraph(text("The author assumes nothing: whatever can come to the inputs was allowed to come."))
+    )
+    allowed = joined((element("h3", text("What was allowed for in every run")), items(text(each) for each in ALLOWED)))
+    return section("assumptions", "Assumptions", [stated, allowed])

@@ -1,0 +1,31 @@
+"""The file's own scenarios: what they expect, what came, and the run in time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rungproof.logic.checks.verdict import ScenarioResult
+from rungproof.logic.checks.words import time_words
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.markup import Html, element, items, joined, own, paragraph, section, text
+
+
+def scenarios_section(evidence: Evidence) -> Html:
+    """The section; nothing in it where the files hold no scenario."""
+    scenarios = evidence.result.scenarios
+    if not scenarios:
+        return section("scenarios", "Scenarios", [paragraph(text("The files hold no scenario of their own."))])
+    return section("scenarios", "Scenarios", [part for each in scenarios for part in _scenario(evidence, each)])
+
+
+def _scenario(evidence: Evidence, scenario: ScenarioResult) -> Iterator[Html]:
+    word = element("span", text(scenario.word), class_="word")
+    told = [joined((text(f"{each.words}: "), own(each.restatement))) for each in scenario.expectations]
+    for mention in scenario.mentions:
+        words = f"{mention.requirement} is violated at {time_words(mention.violated_at)}: {mention.words}"
+        told.append(own(words))
+    if scenario.cut:
+        told.append(own(scenario.cut))
+    chart = evidence.scenario_charts.get(scenario.name)
+    figure = [element("figure", [Html(chart)])] if chart is not None else []
+    yield element("article", [element("h3", joined((own(scenario.name), word))), items(told), *figure])

@@ -1,0 +1,288 @@
+"""The evidence report: all that a reviewer needs, the same bytes again, stale when a file changes, harmless."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from rungproof.logic import api
+from rungproof.logic.commands.main import main
+from rungproof.logic.report import selftest
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.record import RecordError, marked, record_text, stale_of
+from rungproof.logic.report.report_page import SECTIONS, report_page
+from rungproof.logic.report.selftest import KnownAnswer, self_test
+
+EXAMPLES = Path(__file__).parents[3] / "examples"
+REMARK = "<script>alert(1)</script> \u05d0\u05d1 <b>bold</b> " + "long " * 2000
+
+TEXT = f"""\
+controller "Pump & <i>valve</i>" every 10 ms
+
+tags
+    start_pb  input   bool                "{REMARK}"
+    stop_ok   input   bool
+    pump      output  bool   on stop off
+
+rung run "{REMARK}"
+    rising start_pb or pump
+    stop_ok
+    => pump
+
+hazard H1 "It runs & <u>runs</u>"
+
+assume "Somebody <em>looks</em>"
+    stop_ok or start_pb or not start_pb
+
+requirement R1 "The stop button ends the run" against H1
+    never pump and not stop_ok
+
+requirement R2 "It <script>never</script> runs"
+    never pump
+
+scenario "A start <script>"
+    at 0 s      set stop_ok on
+    at 20 ms    set start_pb on
+    expect      pump within 50 ms
+"""
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("evidence") / "pump.rung"
+    path.write_text(TEXT, encoding="utf-8", newline="\n")
+    return path
+
+
+@pytest.fixture(scope="module")
+def evidence(file: Path) -> Evidence:
+    return api.evidence(file)
+
+
+@pytest.fixture(scope="module")
+def page(evidence: Evidence) -> str:
+    return report_page(evidence, "Made on a day.")
+
+
+class Reader(HTMLParser):
+    """Elements opened and closed in turn; tags, attributes and places pointed to."""
+
+    void = frozenset({"meta", "br"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: set[str] = set()
+        self.ids: list[str] = []
+        self.links: set[str] = set()
+        self.attributes: set[str] = set()
+        self.headings: list[int] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        given = dict(attrs)
+        self.attributes |= set(given)
+        self.ids += [str(given["id"])] if given.get("id") else []
+        self.links |= {str(given["href"])} if given.get("href") else set()
+        self.headings += [int(tag[1])] if re.fullmatch("h[1-6]", tag) else []
+        if tag not in self.void:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def read(page: str) -> Reader:
+    reader = Reader()
+    reader.feed(page)
+    return reader
+
+
+# --------------------------------------------------------------------- content
+
+
+def test_the_sections_come_in_the_order_of_a_review(page: str) -> None:
+    """Cautions before all, then assumptions, hazards, verdicts, ..., and the place to sign last."""
+    body = page[page.index("</nav>") :]
+    assert page.index("Cautions") < page.index("<nav")
+    places = [body.index(f'id="{anchor}"') for anchor, _, _ in SECTIONS]
+    assert places == sorted(places)
+    assert body.index('id="sign"') > places[-1]
+
+
+def test_a_requirement_is_told_whole(page: str) -> None:
+    """The sentence, its restatement, the word and what it does not mean, where it looked, what the proof rests on."""
+    whole = page[page.index('id="r-R1"') : page.index('id="r-R2"')]
+    for said in (
+        "The stop button ends the run",
+        "At no instant may pump be on",
+        ">proved<",
+        "does not say that the model",
+    ):
+        assert said in whole
+    for head in ("Restated", "Why", "Looked at", "Against", "The proof rests on"):
+        assert f"<dt>{head}</dt>" in whole
+
+
+def test_a_violated_requirement_shows_its_story_and_its_chart(page: str) -> None:
+    """The story stands there as text that can be replayed, and as a chart in time."""
+    whole = page[page.index('id="r-R2"') : page.index('id="scenarios"')]
+    assert "set start_pb on" in whole
+    assert "<svg" in whole
+    assert ">violated<" in whole
+
+
+def test_rungs_files_hashes_and_versions_are_in_it(page: str, evidence: Evidence) -> None:
+    """Each rung is drawn, each file printed with its hash, each version named."""
+    assert page.count("<svg") >= 3
+    for name, digest, _ in evidence.files:
+        assert name in page
+        assert digest in page
+    for name in ("lark", "z3-solver", "python"):
+        assert f">{name}<" in page
+
+
+def test_the_self_test_was_run_and_agrees() -> None:
+    """Every known answer comes out on this machine; the answers are of engines, provers and search."""
+    answers = self_test()
+    assert len(answers) >= 8
+    assert [each for each in answers if not each.agrees] == []
+    asked = " ".join(each.question for each in answers)
+    assert all(word in asked for word in ("reference engine", "compiled engine", "prover", "search"))
+
+
+def test_a_self_test_that_fails_is_told_and_ends_the_command(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], evidence: Evidence
+) -> None:
+    """A wrong answer stands in the report, which may then not be relied on, and the exit code is 2."""
+    wrong = KnownAnswer("1 + 1", "arithmetic", "2", "3")
+    told = report_page(replace(evidence, answers=(wrong,)), "Made on a day.")
+    assert "nothing in this report may be relied on" in told
+    monkeypatch.setattr("rungproof.logic.report.evidence.self_test", lambda: (wrong,))
+    assert main(["evidence", str(file), "-o", str(tmp_path / "out")]) == 2
+    assert "self-test" in capsys.readouterr().err
+
+
+def test_a_question_that_ends_in_an_error_is_no_agreement(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where an engine fails, the answer says so, and does not agree."""
+
+    def broken() -> str:
+        raise RuntimeError("no solver")
+
+    monkeypatch.setattr(selftest, "_drained", broken)
+    assert [each.found for each in self_test() if not each.agrees] == ["no answer: RuntimeError"]
+
+
+# ------------------------------------------------------------------- same, safe
+
+
+def test_the_same_files_give_the_same_bytes_apart_from_the_date_line(file: Path, page: str) -> None:
+    """A second check, with its proofs in fresh processes, gives the same report; one line differs."""
+    again = report_page(api.evidence(file), "Made on another day.")
+    differing = [(a, b) for a, b in zip(page.splitlines(), again.splitlines(), strict=True) if a != b]
+    assert differing == [
+        ('<p class="note" id="date">Made on a day.</p>', '<p class="note" id="date">Made on another day.</p>')
+    ]
+
+
+def test_nothing_in_a_file_becomes_markup(page: str) -> None:
+    """Markup in remarks, names and sentences comes out as letters; 10,000 characters are cut and counted."""
+    reader = read(page)
+    assert reader.open == []
+    assert not reader.tags & {"script", "b", "i", "u", "em", "img", "iframe", "link", "object"}
+    assert not any(name.startswith("on") for name in reader.attributes)
+    assert "signs in the file" in page
+    assert "long " * 300 not in page
+
+
+def test_nothing_is_fetched(page: str) -> None:
+    """No address of anything stands in the page, and its policy lets a browser load nothing."""
+    assert "default-src 'none'" in page
+    assert read(page).links <= {link for link in read(page).links if link.startswith("#")}
+    assert "url(" not in page
+    assert not re.search(r'(src|href)="(?!#)', page)
+
+
+def test_the_page_is_built_for_screen_readers(page: str) -> None:
+    """One first heading, no level skipped, every link in the contents leads somewhere, ids stand once."""
+    reader = read(page)
+    assert reader.headings.count(1) == 1
+    assert all(b <= a + 1 for a, b in zip(reader.headings, reader.headings[1:], strict=False))
+    assert reader.links
+    assert {link.removeprefix("#") for link in reader.links} <= set(reader.ids)
+    assert len(reader.ids) == len(set(reader.ids))
+    assert '<html lang="en">' in page
+
+
+# ----------------------------------------------------------------------- stale
+
+
+def test_a_changed_file_makes_the_report_stale(evidence: Evidence, page: str) -> None:
+    """Changed, gone and new files are each named; the same files say nothing."""
+    record = record_text(evidence, page)
+    files = {name: digest for name, digest, _ in evidence.files}
+    assert not stale_of(record, page, files).stale
+    assert stale_of(record, page, {"pump.rung": "0" * 64}).reasons == ("pump.rung has changed",)
+    assert stale_of(record, page, {"other.rung": "0" * 64}).reasons == ("pump.rung is gone", "other.rung is new")
+
+
+def test_a_report_that_was_touched_up_is_told(evidence: Evidence, page: str) -> None:
+    """A word changed by hand is noticed; another date is not."""
+    record = record_text(evidence, page)
+    files = {name: digest for name, digest, _ in evidence.files}
+    assert stale_of(record, page.replace(">violated<", ">proved<"), files).stale
+    assert not stale_of(record, page.replace("Made on a day.", "Made on another day."), files).stale
+
+
+def test_the_stale_mark_stands_in_the_old_report_and_goes_again(evidence: Evidence, page: str) -> None:
+    """Whoever opens the old report reads `stale` at its head; with the files restored, the mark goes."""
+    record = record_text(evidence, page)
+    stale = stale_of(record, page, {"pump.rung": "0" * 64})
+    old = marked(page, stale)
+    assert "stale: pump.rung has changed" in old[: old.index("Cautions")]
+    files = {name: digest for name, digest, _ in evidence.files}
+    assert marked(old, stale_of(record, old, files)) == page
+
+
+@pytest.mark.parametrize(
+    "text", ["", "{", "[]", '{"evidence": 2}', '{"evidence": 1}', '{"evidence": 1, "files": {"a": 1}}']
+)
+def test_a_record_that_is_none_is_refused(text: str, page: str) -> None:
+    """Broken or foreign JSON is answered in words."""
+    with pytest.raises(RecordError):
+        stale_of(text, page, {})
+
+
+# --------------------------------------------------------------------- command
+
+
+def test_the_command_writes_report_and_record_and_compares_them(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`evidence -o DIR`, then `--stale`: current with 0, stale with 1 and the file's name, gone with 2."""
+    folder = tmp_path / "out"
+    project = tmp_path / "pump.rung"
+    project.write_bytes(file.read_bytes())
+    assert main(["evidence", str(project), "-o", str(folder)]) == 1
+    assert json.loads((folder / "evidence.json").read_text())["verdicts"] == {"R1": "proved", "R2": "violated"}
+    assert main(["evidence", str(project), "-o", str(folder), "--stale"]) == 0
+    assert "current" in capsys.readouterr().out
+    project.write_text(project.read_text() + "\n# a remark\n")
+    assert main(["evidence", str(project), "-o", str(folder), "--stale"]) == 1
+    assert "pump.rung has changed" in capsys.readouterr().out
+    assert "stale: pump.rung has changed" in (folder / "evidence.html").read_text()
+    assert main(["evidence", str(project), "-o", str(tmp_path / "nowhere"), "--stale"]) == 2
+    assert "Make a report first" in capsys.readouterr().err
+
+
+def test_files_that_cannot_be_run_give_no_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A mistake is shown with its place, and nothing is written."""
+    broken = tmp_path / "broken.rung"
+    broken.write_text(TEXT.replace("    => pump\n", "    => pmup\n"), encoding="utf-8")
+    assert main(["evidence", str(broken), "-o", str(tmp_path / "out")]) == 2
+    assert "No report is written" in capsys.readouterr().out
+    assert not (tmp_path / "out").exists()
