@@ -173,7 +173,7 @@ def page(
     """The same run as one HTML file to step through. Raises as `chart` does."""
     program, chosen = _one_run(path, scenario, story, for_ms)
     recording = recording_of(program, chosen.story, chosen.name, only=frozenset(only), expectations=chosen.expectations)
-    return replay_page(recording, f"Run of {Path(path).name}.")
+    return replay_page(recording, f"Run of {Path(path).resolve().name}.")
 
 
 def _one_run(

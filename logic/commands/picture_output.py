@@ -64,7 +64,7 @@ class PictureOutput:
         if "page" in self.files:
             recording = _recording(program, story, title, only, expectations)
             strip = recording.strip
-            said = f"Run of {Path(arguments.path).name} by rungproof {version()}; seed {story.seed}."
+            said = f"Run of {Path(arguments.path).resolve().name} by rungproof {version()}; seed {story.seed}."
             frames = f"a page of {many(len(recording.times), 'frame')} to step through"
             self._write(screen, "page", replay_page(recording, said), frames)
         else:
