@@ -57,7 +57,7 @@ def test_wires_of_a_frame_are_what_the_reference_engine_recorded(seed: int) -> N
             ends = shown.drawing.nets.line_ends
             assert [bool(part[net]) for net in ends] == list(trace.conducting[scans[-1]][shown.rung.name])
             compared += 1
-    assert compared > 20 or story.duration_ms < 100 or not trace.scan_starts
+    assert compared > 0 or len(trace.scan_starts) < 3
 
 
 def test_wires_of_a_circuit_are_what_drives_the_plant() -> None:
