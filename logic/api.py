@@ -25,6 +25,8 @@ from rungproof.logic.commands.output import write_file
 from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.drawing_text import WIDTH, Comments, Sheet, comments_of, draw_sheet, sheets_of
 from rungproof.logic.evidence.drawn.index_page import drawn_files
+from rungproof.logic.evidence.drawn.notes import notes_of
+from rungproof.logic.evidence.drawn.references import references_of
 from rungproof.logic.evidence.drawn.rung_svg import WIDTH as SVG_WIDTH
 from rungproof.logic.evidence.drawn.rung_svg import Context
 from rungproof.logic.evidence.replay.frames import recording_of
@@ -273,13 +275,14 @@ def compare_understood(
     return CompareResult.of(found, touched_by(old, new), (old, new), told)
 
 
-def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
+def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH, references: bool = False) -> str:
     """Rungs as text, one to one with the file, in the symbols of IEC 61131-3.
 
-    Args: `rungs`, names (all); `width`, columns. Raises `FilesWrongError` where a line cannot
+    Args: `rungs`, names (all); `width`, columns; `references`: below each rung stands what its names are, and
+    where else they are written and read. Raises `FilesWrongError` where a line cannot
     be read, because a drawing must not lack one; `KeyError` for a rung that is not there.
     """
-    return drawing_of(read_to_draw(path), rungs, width=width)
+    return drawing_of(read_to_draw(path), rungs, width=width, references=references)
 
 
 def draw_svg(path: str | Path, rungs: Iterable[str] = (), *, width: float = SVG_WIDTH) -> dict[str, str]:
@@ -299,10 +302,18 @@ def read_to_draw(path: str | Path) -> Project:
     return project
 
 
-def drawing_of(project: Project, rungs: Iterable[str] = (), *, width: int = WIDTH) -> str:
+def drawing_of(project: Project, rungs: Iterable[str] = (), *, width: int = WIDTH, references: bool = False) -> str:
     """`draw` of what has been read already."""
-    sheets = _sheets(project, rungs)
-    return "\n".join(draw_sheet(sheet, width=width, comments=_comments(project)) for sheet in sheets)
+    comments = _comments(project)
+    used = references_of(project.blocks) if references else {}
+
+    def told(rung: tree.Rung) -> list[str]:
+        return [f"{note.name} (line {note.line}): {'; '.join(note.words)}" for note in notes_of(rung, used, {})]
+
+    return "\n".join(
+        draw_sheet(sheet, width=width, comments=comments, references=told if references else None)
+        for sheet in _sheets(project, rungs)
+    )
 
 
 def svg_files_of(project: Project, rungs: Iterable[str] = (), *, width: float = SVG_WIDTH) -> dict[str, str]:

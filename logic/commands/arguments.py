@@ -201,6 +201,9 @@ def _draw(command: argparse.ArgumentParser) -> None:
         metavar="WHERE",
         help="a folder: SVG files with a page that shows them; FILE.svg: one rung; FILE.txt: the text drawing",
     )
+    command.add_argument(
+        "--references", action="store_true", help="say below each rung where else its names are written and read"
+    )
     command.add_argument("--width", type=columns, default=100, metavar="COLUMNS", help="of the drawing (100)")
 
 

@@ -26,7 +26,7 @@ def execute(arguments: Namespace) -> int:
         files: dict[str, str] = {}
         try:
             project = read_to_draw(arguments.path)
-            drawing = drawing_of(project, arguments.rungs, width=arguments.width)
+            drawing = drawing_of(project, arguments.rungs, width=arguments.width, references=arguments.references)
             if arguments.output is not None and _means_svg(arguments.output):
                 files = svg_files_of(project, arguments.rungs, width=arguments.width * PIXELS)
         except KeyError as error:

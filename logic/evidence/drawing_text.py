@@ -8,7 +8,7 @@ as a drawing is what the file says.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,10 +63,17 @@ def sheets_of(blocks: Iterable[tree.Block]) -> list[Sheet]:
     return sheets
 
 
-def draw_sheet(sheet: Sheet, *, width: int = WIDTH, comments: Comments | None = None) -> str:
+def draw_sheet(
+    sheet: Sheet,
+    *,
+    width: int = WIDTH,
+    comments: Comments | None = None,
+    references: Callable[[tree.Rung], Iterable[str]] | None = None,
+) -> str:
     """All rungs of a sheet under its title; the rails of all of them stand in the same columns.
 
     `comments` maps (file, line) to the comment there; a rung's own are printed below it.
+    `references` gives the sentences that stand below a rung: what its names are, and where else they are used.
     """
     width = max(width, NARROWEST)
     natural = max((_hand_and_picture(rung, width - RAILS, sheet.contacts)[1].width for rung in sheet.rungs), default=0)
@@ -78,6 +85,8 @@ def draw_sheet(sheet: Sheet, *, width: int = WIDTH, comments: Comments | None = 
     parts.append("")
     for rung in sheet.rungs:
         drawn = draw_rung(rung, rails=sheet.rails, width=common, comments=comments, contacts=sheet.contacts)
+        for words in references(rung) if references is not None else ():
+            drawn += textwrap.wrap(words, common, initial_indent="  ", subsequent_indent="      ")
         parts += [*drawn, ""]
     return "\n".join(parts).rstrip("\n") + "\n"
 

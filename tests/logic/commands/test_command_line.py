@@ -280,6 +280,19 @@ def test_draw_writes_svg_into_a_folder_or_one_rung_into_a_file(said: Said, tmp_p
     assert said("draw", tmp_path / "first", "-o", tmp_path / "no" / "such")[0] == 2
 
 
+def test_draw_tells_where_else_a_name_is_used(said: Said) -> None:
+    """With --references: the terminal, the remark, the other rungs and the other contacts, by the names of rungs."""
+    tank = Path(__file__).parents[3] / "examples" / "header_tank"
+    _, plain, _ = said("draw", tank, "supply_cut", "permissive")
+    code, out, _ = said("draw", tank, "supply_cut", "permissive", "--references")
+    assert code == 0
+    assert "read in" not in plain
+    words = " ".join(out.split())
+    assert "overflow_trip (line 31): Stays tripped through a power failure; memory; written in overflow" in words
+    assert "K1 (line 24): relay; read in motor (K1.2), terminal X1:6 (K1.3)" in words
+    assert max(map(len, out.splitlines())) <= 100
+
+
 def test_draw_refuses_a_file_with_an_unreadable_line(said: Said, good: Path) -> None:
     """A drawing that lacks a line would be signed as if it were whole."""
     good.write_text(
