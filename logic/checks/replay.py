@@ -12,7 +12,7 @@ from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.checks.scenarios import scenario_runs
 from rungproof.logic.checks.verdict import EXIT_FILES_WRONG, EXIT_FINE, EXIT_VIOLATED, IN_THE_MODEL, ScenarioResult
 from rungproof.logic.meaning.program import Program, Story
-from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.meaning.understand import Understanding, understand_texts
 
 _OWN_PARTS = re.compile(r'\bparts\s+from\s+"([^"\n]+\.py)"')
 
@@ -76,7 +76,7 @@ def _told_apart(text: str, taken: set[str]) -> str:
     return _TITLE.sub(lambda found: f'{found[1]}{found[2]}, again"' if found[2] in taken else found[0], text)
 
 
-def own_parts(program: Program) -> dict[str, str]:
+def own_parts(program: Program | Understanding) -> dict[str, str]:
     """The user's own Python files of parts, which `use` does not bring."""
     found = {}
     for source in program.sources:

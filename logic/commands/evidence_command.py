@@ -13,7 +13,6 @@ from rungproof.logic.commands.json_output import JsonOutput, findings_json, sour
 from rungproof.logic.commands.output import folder_for, write_file
 from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
-from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.report.evidence import files_of
 from rungproof.logic.report.record import RECORD, REPORT, RecordError, marked, record_text, stale_of
@@ -25,17 +24,17 @@ def execute(arguments: Namespace) -> int:
         screen = Screen.standard(quiet=output.takes_screen)
         understood = understand(arguments.path)
         common = {"sources": sources_json(understood.sources), "findings": findings_json(understood.diagnoses)}
+        if arguments.stale:
+            reasons = _stale(screen, Path(arguments.output), understood)
+            code = VIOLATED if reasons else FINE
+            output.write(arguments, code, **common, files=[], stale=list(reasons))
+            return code
         if understood.program is None:
             screen.line(findings_text(understood.diagnoses, understood.sources, screen.width))
             screen.line()
             screen.line("No report is written: files that cannot be run have no evidence.")
             output.write(arguments, FILES_WRONG, **common, files=[], stale=[])
             return FILES_WRONG
-        if arguments.stale:
-            reasons = _stale(screen, Path(arguments.output), understood.program)
-            code = VIOLATED if reasons else FINE
-            output.write(arguments, code, **common, files=[], stale=list(reasons))
-            return code
         code = _report(arguments, screen, understood)
         output.write(arguments, code, **common, files=[REPORT, RECORD], stale=[])
     return code
@@ -58,10 +57,10 @@ def _report(arguments: Namespace, screen: Screen, understood: Understanding) -> 
     return evidence.result.exit_code
 
 
-def _stale(screen: Screen, folder: Path, program: Program) -> tuple[str, ...]:
+def _stale(screen: Screen, folder: Path, understood: Understanding) -> tuple[str, ...]:
     report, record = _read(folder / REPORT), _read(folder / RECORD)
     try:
-        found = stale_of(record, report, {name: digest for name, digest, _ in files_of(program)})
+        found = stale_of(record, report, {name: digest for name, digest, _ in files_of(understood)})
     except RecordError as error:
         raise CommandError(f"{folder / RECORD} cannot be used: {error}.", "Make the report anew.") from error
     if found.stale:

@@ -88,11 +88,11 @@ def gather(understood: Understanding, project: Project, *, seed: int = 0, progre
     )
 
 
-def files_of(program: Program) -> tuple[tuple[str, str, str], ...]:
+def files_of(project: Program | Understanding) -> tuple[tuple[str, str, str], ...]:
     """Name, SHA-256 and text of every file that the project rests on, a user's own parts among them."""
-    found = [(Path(source.path).name, source.digest, source.text) for source in program.sources]
+    found = [(Path(source.path).name, source.digest, source.text) for source in project.sources]
     found += [
-        (name, hashlib.sha256(text.encode("utf-8")).hexdigest(), text) for name, text in own_parts(program).items()
+        (name, hashlib.sha256(text.encode("utf-8")).hexdigest(), text) for name, text in own_parts(project).items()
     ]
     return tuple(sorted(found))
 

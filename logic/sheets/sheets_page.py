@@ -155,7 +155,7 @@ def _inputs(sheets: BenchSheets) -> list[Html]:
                 "check, IEC 62382)."
             )
         ),
-        *_readings(sheets.inputs, "Bring about"),
+        *_readings(sheets.inputs, "Bring about", "Switched inputs"),
         _tolerance(sheets),
     ]
 
@@ -168,11 +168,11 @@ def _outputs(sheets: BenchSheets) -> list[Html]:
                 "terminal gives. Every forced value is written down and freed again."
             )
         ),
-        *_readings(sheets.outputs, "Have"),
+        *_readings(sheets.outputs, "Have", "Switched outputs"),
     ]
 
 
-def _readings(readings: tuple[Reading, ...], do: str) -> Iterator[Html]:
+def _readings(readings: tuple[Reading, ...], do: str, switched_title: str) -> Iterator[Html]:
     if not readings:
         yield paragraph(text("The files name no such terminal."))
         return
@@ -184,7 +184,7 @@ def _readings(readings: tuple[Reading, ...], do: str) -> Iterator[Html]:
             _switched_row(each)
             for each in sorted(switched, key=lambda each: (_place(switched, each), not each.at_start))
         ]
-        yield table_of([text(each) for each in heads], rows, "Switched terminals", "figures", row_heads=2)
+        yield table_of([text(each) for each in heads], rows, switched_title, "figures", row_heads=2)
     for terminal in dict.fromkeys(each.terminal for each in analog):
         chosen = [each for each in analog if each.terminal == terminal]
         shows = any(each.shows for each in chosen)

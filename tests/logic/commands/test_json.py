@@ -62,7 +62,7 @@ def test_check_of_broken_files_writes_the_diagnoses(tmp_path: Path) -> None:
     assert any(finding["line"] == 2 for finding in result["findings"])
 
 
-@pytest.mark.parametrize("command", ["check", "run", "draw", "format"])
+@pytest.mark.parametrize("command", ["check", "run", "draw", "evidence", "sheets", "format"])
 def test_missing_and_broken_files_hold_to_the_schema(tmp_path: Path, command: str) -> None:
     """Every command that reads a project answers a missing path and a broken file in the same shape."""
     broken = tmp_path / "broken.rung"
@@ -90,6 +90,20 @@ def test_new_run_draw_format_and_explain_hold_to_the_schema(tmp_path: Path) -> N
     told = written(out, "explain", project, "--why", "motor", "--scenario", "A start", "--at", "2s")["why"]
     assert (told["value"], told["chain"][0]["tag"]) == (True, "motor")
     assert told["causes"]
+
+
+def test_sheets_and_evidence_hold_to_the_schema(tmp_path: Path) -> None:
+    """The files written by name; why a report is stale; nothing where it is not."""
+    project, out = tmp_path / "first", tmp_path / "out.json"
+    assert main(["new", str(project)]) == 0
+    press = Path(__file__).parents[3] / "examples" / "press_guard"
+    assert "readings.csv" in written(out, "sheets", press, "-o", tmp_path / "sheets")["files"]
+    report = ("evidence", project, "-o", tmp_path / "evidence")
+    assert written(out, *report)["files"] == ["evidence.html", "evidence.json"]
+    assert written(out, *report, "--stale")["stale"] == []
+    (project / "more.rung").write_text("", encoding="utf-8")
+    told = written(out, *report, "--stale")
+    assert (told["exit_code"], told["stale"]) == (1, ["more.rung is new"])
 
 
 def test_replay_holds_to_the_schema(tmp_path: Path, wrong: Path, story: Path) -> None:
