@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import independence as independence
     from rungproof.logic.api import page as page
     from rungproof.logic.api import replay as replay
+    from rungproof.logic.api import restart as restart
     from rungproof.logic.api import run as run
     from rungproof.logic.api import understand as understand
     from rungproof.logic.api_results import ChartResult as ChartResult
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.meaning.understand import Understanding as Understanding
     from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
+    from rungproof.logic.safety.restart import RestartResult as RestartResult
 
 _HOMES = {
     "Bench": "engines.bench",
@@ -51,6 +53,7 @@ _HOMES = {
     "FormatResult": "api_results",
     "IndependenceResult": "safety.independence",
     "ReplayResult": "checks.replay",
+    "RestartResult": "safety.restart",
     "RunResult": "api_results",
     "Understanding": "meaning.understand",
     "Verdict": "checks.verdict",
@@ -63,6 +66,7 @@ _HOMES = {
     "independence": "api",
     "page": "api",
     "replay": "api",
+    "restart": "api",
     "run": "api",
     "understand": "api",
 }
@@ -76,6 +80,7 @@ __all__ = [
     "FormatResult",
     "IndependenceResult",
     "ReplayResult",
+    "RestartResult",
     "RunResult",
     "Understanding",
     "Verdict",
@@ -88,6 +93,7 @@ __all__ = [
     "independence",
     "page",
     "replay",
+    "restart",
     "run",
     "understand",
 ]

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from rungproof.logic.proofs.certificate import Certificate
     from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
+from rungproof.logic.safety.restart import RestartResult, restart_of
 
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
 PROVE_S = 4.0
@@ -228,6 +229,16 @@ def independence(path: str | Path) -> IndependenceResult:
     Computed from circuits, rungs and wiring. Raises `FilesWrongError` where the files cannot be run.
     """
     return independence_of(_runnable(understand(path)))
+
+
+def restart(path: str | Path, *, time_s: float | None = None) -> RestartResult:
+    """For each thing that moves: does anything but a fresh, deliberate action start it again?
+
+    Power return, stops, emergency stop release, modes, parameters, faults that clear, resets; with start buttons let
+    go, held and pressed meanwhile. `time_s`: seconds to look (120). Raises `FilesWrongError` where the files cannot
+    be run.
+    """
+    return restart_of(_runnable(understand(path)), time_s=time_s)
 
 
 def replay(path: str | Path, story: str | Path) -> ReplayResult:

@@ -225,6 +225,11 @@ def _explain(command: argparse.ArgumentParser) -> None:
     command.add_argument("--story", type=path, metavar="FILE", help="in the first scenario of a story file")
 
 
+def _restart(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--stories", metavar="DIR", help="write the story of each restart as a file for `replay`")
+
+
 def _sheets(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("-o", "--output", type=path, metavar="DIR", default="sheets", help="the folder (`sheets`)")
@@ -299,6 +304,13 @@ _COMMANDS = (
         "for each hazard: who guards it, what defeats each layer, and what layers share",
         "0 nothing to warn of, 1 a warning, 2 the files cannot be run, 3 a hazard could not be looked at",
         _path,
+    ),
+    (
+        "restart",
+        "for each thing that moves: does anything but a fresh press start it again?",
+        "0 no restart was found, 1 something restarts, 2 the files cannot be run, "
+        "3 not all was tried, or a thing was never seen to start",
+        _restart,
     ),
     (
         "format",
