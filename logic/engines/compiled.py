@@ -51,7 +51,7 @@ class _Prepared:
         if found is None:
             plan = plan_run(self.lowered, shape)
             source = write_run(plan, shape)
-            found = _Ready(plan, source, _function(source))
+            found = _Ready(plan, source, compiled_function(source))
             self.shapes[shape] = found
             if len(self.shapes) > SHAPES_KEPT:
                 self.shapes.popitem(last=False)
@@ -63,7 +63,7 @@ class _Prepared:
 _functions: OrderedDict[str, Callable[..., Any]] = OrderedDict()
 
 
-def _function(source: str) -> Callable[..., Any]:
+def compiled_function(source: str) -> Callable[..., Any]:
     """The function of a source, compiled once per content."""
     found = _functions.get(source)
     if found is None:
@@ -108,7 +108,7 @@ class CompiledEngine:
         values = initial_values(program, story, ready.plan)
         events = run_events(program, story, ready.plan)
         duration = max(story.duration_ms, 1)
-        found = ready.run(values, events, _lengths(program, story), duration, _draws(story), rows, starts)
+        found = ready.run(values, events, story_lengths(program, story), duration, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
@@ -177,7 +177,8 @@ def run_events(program: Program, story: Story, plan: RunPlan) -> list[tuple[int,
     return [*events, (NEVER, 0, False)]
 
 
-def _lengths(program: Program, story: Story) -> Iterator[int]:
+def story_lengths(program: Program, story: Story) -> Iterator[int]:
+    """How long each scan of a story takes (ms), without end."""
     if program.controller is None:
         return repeat(1)
     if not story.scans:

@@ -47,9 +47,12 @@ class _Run:
     def write(self) -> str:
         lines = self.lines
         lines.add("OFF, STOPPED, RUNNING = 0, 1, 2")
-        lines.open("def run(env, events, lengths, duration, draw, rows, starts):")
+        forks = self.shape.forks
+        lines.open(f"def run(env, events, lengths, duration, draw, rows, starts{', kept, fork_at' if forks else ''}):")
         self._begin()
         lines.open("while True:")
+        if forks:
+            lines.add(f"if t == fork_at: return ({', '.join(self._locals())})")
         block = Block(lines, self.names)
         self._events(block)
         if self.has_controller:
@@ -81,6 +84,16 @@ class _Run:
         for node in plan.noise:
             lines.add(f"{self.names[node]} = 0.0")
         self.watch.begin()
+        if self.shape.forks:
+            lines.add(f"if kept is not None: {', '.join(self._locals())} = kept")
+
+    def _locals(self) -> list[str]:
+        """Everything that a run carries from one instant to the next; time and scans begun stand first."""
+        plan = self.plan
+        states = [*plan.starts, *plan.memory_starts, *plan.noise, *(n for m in self.watch.monitors for n in m.starts)]
+        known = dict.fromkeys(self.names[node] for node in states if node in self.names)
+        own = ["t", "scans", "boundary", "last", "elapsed", "mode", "first", "fresh", "go", "at_scan"]
+        return [*own, *self.watch.carried(), *known]
 
     # ---------------------------------------------------------------- 1 events
 

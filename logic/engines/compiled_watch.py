@@ -35,6 +35,8 @@ class Watch:
                 nodes += [*monitor.next.values(), *monitor.outputs.values()]
         if self.record_at == instants:
             nodes += [*self.plan.tags.values(), *self.plan.look.values()]
+        if instants == "tick":
+            nodes += self._told()
         return nodes
 
     def _assumptions(self, instants: str) -> list[tuple[int, MonitorPlan]]:
@@ -55,6 +57,17 @@ class Watch:
             lines.add(f"bad{i} = None; came{i} = 0")
         for i, _ in enumerate(self.plan.expectations):
             lines.add(f"last{i} = None; seen{i} = missed{i} = inside{i} = False")
+        if self.shape.told:
+            lines.add("told = None")
+
+    def carried(self) -> list[str]:
+        """What the watching carries from one instant to the next, monitors' states apart."""
+        found = ["broken", "looked_at", "ended", "looks", "stop", *(["told"] if self.shape.told else [])]
+        for i, _ in enumerate(self.plan.requirements):
+            found += [f"bad{i}", f"came{i}"]
+        for i, _ in enumerate(self.plan.expectations):
+            found += [f"last{i}", f"seen{i}", f"missed{i}", f"inside{i}"]
+        return found
 
     def write(self, block: Block) -> None:
         """All that is done at an instant, t = 0 apart."""
@@ -71,6 +84,8 @@ class Watch:
             lines.add("if broken is not None: break")
         self._under("if at_scan:", block, "scan")
         self._under("if t:", block, "tick")
+        if self.shape.told:
+            self._tell(block)
         if self.shape.stop_at_violation and self.plan.requirements:
             lines.add("if stop: break")
 
@@ -125,6 +140,21 @@ class Watch:
             self.lines.open(f"if {expectation.from_ms} <= t <= {expectation.from_ms + expectation.time_ms}:")
             self.lines.add(f"inside{i} = True; seen{i} = seen{i} or last{i}; missed{i} = missed{i} or not last{i}")
             self.lines.close()
+
+    def _told(self) -> list[Node]:
+        return [self.plan.tags.get(name) or self.plan.look[name] for name in self.shape.told]
+
+    def _tell(self, block: Block) -> None:
+        """Write down what is told, where it has changed."""
+        told = self._told()
+        self.lines.open("if t:")
+        inner = block.inner()
+        inner.share(told)
+        self.lines.add(f"now = ({''.join(inner.write(each) + ', ' for each in told)})")
+        self.lines.open("if now != told:")
+        self.lines.add("told = now; rows.append((t, *now))")
+        self.lines.close()
+        self.lines.close()
 
     def _record(self, block: Block) -> None:
         values = [*self.plan.tags.values(), *self.plan.look.values()]

@@ -45,7 +45,11 @@ def freed(key: str) -> Node:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What a generated run is for. `moving` are the environment keys that may change in it."""
+    """What a generated run is for. `moving` are the environment keys that may change in it.
+
+    `told` names what is written down whenever it changes (tags and the plant's truth); `forks`: the
+    run can be broken off at a time and gone on with from there, in several ways.
+    """
 
     watch: frozenset[str]
     scenario: int | None
@@ -53,6 +57,8 @@ class Shape:
     free: frozenset[str]
     record: bool
     stop_at_violation: bool
+    told: tuple[str, ...] = ()
+    forks: bool = False
 
 
 @dataclass(frozen=True, slots=True)

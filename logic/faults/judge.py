@@ -1,0 +1,286 @@
+"""One run with a fault beside the same run without it: what breaks, what is seen, what becomes of the safe state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rungproof.logic.checks.words import time_words
+from rungproof.logic.engines.forked import Mark, Told
+from rungproof.logic.faults.eyes import Eyes
+from rungproof.logic.faults.result import OUTCOMES, Outcome, SafeState, Shows
+from rungproof.logic.faults.series import parts_at
+from rungproof.logic.faults.situations import WATCH_MS, Demand, Situation
+from rungproof.logic.faults.variants import Variant
+from rungproof.logic.meaning.program import Event, Program, Requirement, Stood, Whenever
+
+#: A lamp, a horn, a machine that stands: people see what lasts so long (ms). Declared, no source.
+SEEN_MS = 300
+
+#: The machine has moved unasked if it has done so for as long (ms).
+MOVED_MS = 100
+
+#: What shows within so long of the fault shows at once (ms).
+AT_ONCE_MS = 1000
+
+ORDER: tuple[Outcome, ...] = tuple(OUTCOMES)
+
+
+@dataclass(slots=True)
+class Seen:
+    """By what a fault is noticed, and when (ms after it came)."""
+
+    what: str
+    after_ms: int
+
+
+@dataclass(slots=True)
+class Finding:
+    """What one run says: an outcome, in which words, and the run."""
+
+    outcome: Outcome
+    does: str
+    situation: str
+    told: Told
+    broken: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Judged:
+    """All that the runs of one fault say."""
+
+    findings: list[Finding] = field(default_factory=list)
+    unasked: list[Seen] = field(default_factory=list)
+    on_demand: list[Seen] = field(default_factory=list)
+    safe: dict[tuple[str, ...], SafeState] = field(default_factory=dict)
+    runs: int = 0
+    simulated_ms: int = 0
+
+    @property
+    def worst(self) -> Finding:
+        """The first finding of the worst outcome."""
+        return min(self.findings, key=lambda each: ORDER.index(each.outcome))
+
+    @property
+    def shows(self) -> tuple[Shows, Seen | None]:
+        if self.unasked:
+            first = min(self.unasked, key=lambda each: each.after_ms)
+            return ("at once" if first.after_ms <= AT_ONCE_MS else "later"), first
+        if self.on_demand:
+            return "on demand", min(self.on_demand, key=lambda each: each.after_ms)
+        return "never", None
+
+
+class Judge:
+    """Runs variants in one situation and judges them. Healthy runs are made once."""
+
+    def __init__(self, program: Program, eyes: Eyes, situation: Situation, long_ms: int) -> None:
+        self.program, self.eyes, self.here, self.long_ms = program, eyes, situation, long_ms
+        self.requirements: dict[str, Requirement] = {each.name: each for each in program.requirements}
+        self._healthy: dict[tuple[int, tuple[Event, ...]], Told] = {}
+
+    # -------------------------------------------------------------------- the runs
+
+    def judge(self, variant: Variant, judged: Judged, earlier: Variant | None = None) -> None:
+        """All runs of one variant; `earlier` is one that has stood since the machine was at rest."""
+        here = self.here
+        if earlier is None:
+            at_rest = self._at_rest(variant)
+            if at_rest is not None:
+                self._watch(variant, judged, at_rest, here.rest_ms, "at rest")
+                self._ask(variant, judged, at_rest, here.rest_ms, "at rest")
+        base = here.running if earlier is None else self._latent(earlier)
+        if base is None:
+            return
+        events = variant.events(here.running_ms)
+        self._watch_long(variant, judged, base, events)
+        running = here.runs.to(here.asked_ms, [*here.until(here.running_ms, here.asked_ms), *events], base)
+        if running is not None:
+            self._ask(variant, judged, running, here.running_ms, "while it runs")
+        asked = here.asked if earlier is None else self._latent_asked(earlier, base)
+        if asked is not None and earlier is None:
+            self._ask(variant, judged, asked, here.asked_ms, "at that moment", variant.events(here.asked_ms))
+
+    def _at_rest(self, variant: Variant) -> Mark | None:
+        here = self.here
+        return here.runs.to(here.asked_ms, [*variant.events(here.rest_ms), *here.before])
+
+    def _latent(self, earlier: Variant) -> Mark | None:
+        here = self.here
+        before = [event for event in here.before if event.at_ms < here.running_ms]
+        return here.runs.to(here.running_ms, [*earlier.events(here.rest_ms), *before])
+
+    def _latent_asked(self, earlier: Variant, base: Mark) -> Mark | None:
+        here = self.here
+        return here.runs.to(here.asked_ms, here.until(here.running_ms, here.asked_ms), base)
+
+    def _healthy_run(self, until: int, events: tuple[Event, ...]) -> Told:
+        key = (until, events)
+        if key not in self._healthy:
+            self._healthy[key] = self.here.runs.end(until, events, self.here.asked)
+        return self._healthy[key]
+
+    def _note(self, judged: Judged, told: Told, since: int) -> None:
+        judged.runs += 1
+        judged.simulated_ms += told.ended_ms - since
+
+    # ------------------------------------------------------------- nothing is asked
+
+    def _watch(self, variant: Variant, judged: Judged, mark: Mark, came: int, when: str) -> None:
+        here = self.here
+        until = here.asked_ms + WATCH_MS
+        self._compare(variant, judged, here.runs.end(until, [], mark), self._healthy_run(until, ()), came, when)
+
+    def _watch_long(self, variant: Variant, judged: Judged, base: Mark, events: list[Event]) -> None:
+        """A machine that has gone safe and stayed there for a while is watched no longer."""
+        here = self.here
+        own = here.until(here.running_ms, here.asked_ms + 1)
+        short = here.asked_ms + 2 * WATCH_MS
+        told = here.runs.end(short, [*own, *events], base)
+        safe = self.eyes.safe(here.safe, told).stays_from(True, here.running_ms)
+        until = short
+        if (safe is None or safe > here.asked_ms + WATCH_MS) and self.long_ms > short - here.asked_ms:
+            until = here.asked_ms + self.long_ms
+            told = here.runs.end(until, [*own, *events], base)
+        self._compare(variant, judged, told, self._healthy_run(until, ()), here.running_ms, "while it runs")
+
+    def _compare(self, variant: Variant, judged: Judged, told: Told, healthy: Told, came: int, when: str) -> None:
+        self._note(judged, told, came)
+        situation = f"{self.here.words}; it comes {when}"
+        seen = self._seen(told, healthy, came)
+        judged.unasked += seen
+        safe, usual = (self.eyes.safe(self.here.safe, each) for each in (told, healthy))
+        findings = self._broken(told, healthy, situation, "nothing is asked of it")
+        first_work = next((begins for begins, _, value in usual.pieces(0) if not value), usual.end)
+        for begins, until, value in safe.pieces(came):
+            if not value and min(until, first_work) - begins >= MOVED_MS:
+                does = f"moves {time_words(first_work - begins)} before anybody starts it"
+                findings.append(Finding("moves unasked", does, situation, told, hazards=self.here.safe.hazards))
+                break
+        stopped = parts_at(safe, usual, came, SEEN_MS)
+        stays = safe.stays_from(True, came)
+        anyway = usual.stays_from(True, came)
+        if stopped is not None and stays is not None and (anyway is None or stays < anyway):
+            does = "cannot be started" if stays <= first_work else f"goes to its safe state after {self._after(stays, came)}"
+            findings.append(Finding("goes safe", does, situation, told))
+            judged.safe.setdefault(
+                self.here.safe.hazards, SafeState(self.here.safe.hazards, "", max(0, stays - came), None)
+            )
+        elif seen:
+            findings.append(Finding("shown", "goes on", situation, told))
+        else:
+            findings.append(Finding("hidden", "goes on", situation, told))
+        judged.findings += findings
+
+    @staticmethod
+    def _after(at: int, came: int) -> str:
+        return time_words(max(0, at - came))
+
+    def _seen(self, told: Told, healthy: Told, since: int) -> list[Seen]:
+        """All by which the run differs from the healthy one in a way that people see."""
+        eyes, found = self.eyes, []
+        for name in eyes.signals:
+            at = parts_at(eyes.of(name, told), eyes.of(name, healthy), since, SEEN_MS)
+            if at is not None:
+                state = "on" if eyes.of(name, told).at(at) else "off"
+                found.append(Seen(f"{name.partition('.')[0]} {state}", at - since))
+        safe, usual = (eyes.safe(self.here.safe, each) for each in (told, healthy))
+        at = parts_at(safe, usual, since, SEEN_MS)
+        if at is not None and safe.at(at):
+            found.append(Seen("the machine stands", at - since))
+        for name in eyes.tags:
+            before = set(eyes.of(name, healthy).values)
+            for begins, _, value in eyes.of(name, told).pieces(since):
+                if value not in before:
+                    found.append(Seen(f"tag {name} {'on' if value else 'off'}", begins - since))
+                    break
+        return found
+
+    # ------------------------------------------------------------ something is asked
+
+    def _ask(
+        self,
+        variant: Variant,
+        judged: Judged,
+        mark: Mark,
+        came: int,
+        when: str,
+        events: list[Event] | None = None,
+    ) -> None:
+        """Every demand. What is slow to answer is asked only where the fault came while it runs."""
+        for demand in self.here.demands:
+            if demand.event.key in {key for _, key, _ in variant.pattern}:
+                continue
+            if demand.watch_ms > 10 * WATCH_MS and when != "while it runs":
+                continue
+            self._answer(variant, judged, demand, mark, came, when, events or [])
+
+    def _answer(
+        self,
+        variant: Variant,
+        judged: Judged,
+        demand: Demand,
+        mark: Mark,
+        came: int,
+        when: str,
+        events: list[Event],
+    ) -> None:
+        here = self.here
+        until = here.asked_ms + demand.watch_ms
+        told = here.runs.end(until, [*events, demand.event], mark)
+        healthy = self._healthy_run(until, (demand.event,))
+        if told.cut:
+            return
+        self._note(judged, told, here.asked_ms)
+        situation = f"{here.words}; it comes {when}; {demand.words}"
+        at = self.eyes.safe(here.safe, told).stays_from(True, here.asked_ms)
+        took = None if at is None else at - here.asked_ms
+        self._keep_worst(judged, demand, took)
+        judged.on_demand += self._seen(told, healthy, max(came, here.asked_ms))
+        findings = self._broken(told, healthy, situation, demand.words)
+        missed = took is None or (demand.anyway_ms is not None and took > demand.safe_ms + 1 and took >= demand.anyway_ms)
+        if missed:
+            does = f"{demand.words}: not safe within {time_words(demand.watch_ms)}"
+            if took is not None:
+                does = f"{demand.words}: changes nothing, it is safe after {time_words(took)} as it would be anyway"
+            findings.append(Finding("hazard open", does, situation, told, hazards=here.safe.hazards))
+        judged.findings += findings
+
+    def _keep_worst(self, judged: Judged, demand: Demand, took: int | None) -> None:
+        hazards = self.here.safe.hazards
+        known = judged.safe.get(hazards)
+        worse = known is None or (
+            known.reached_ms is not None and (took is None or (known.demand == "" or took > known.reached_ms))
+        )
+        if worse:
+            judged.safe[hazards] = SafeState(hazards, demand.words, took, demand.safe_ms)
+
+    # ------------------------------------------------------------------ requirements
+
+    def _broken(self, told: Told, healthy: Told, situation: str, asked: str) -> list[Finding]:
+        """One finding for each outcome that a broken requirement means."""
+        by_outcome: dict[Outcome, list[Requirement]] = {}
+        for name, at in told.violated.items():
+            if at is not None and healthy.violated.get(name) is None:
+                requirement = self.requirements[name]
+                by_outcome.setdefault(_outcome_of(requirement), []).append(requirement)
+        found = []
+        for outcome, broken in by_outcome.items():
+            names = tuple(each.name for each in broken)
+            hazards = tuple(dict.fromkeys(h for each in broken for h in each.against))
+            does = f"{asked}: {', '.join(names)} violated after {time_words(self._first(told, names))}"
+            opens = hazards if outcome == "hazard open" else ()
+            found.append(Finding(outcome, does, situation, told, names, opens))
+        return found
+
+    def _first(self, told: Told, names: tuple[str, ...]) -> int:
+        return min(at for name in names if (at := told.violated[name]) is not None)
+
+
+def _outcome_of(requirement: Requirement) -> Outcome:
+    if not requirement.against or requirement.looked_at != "at the machine":
+        return "requirement broken"
+    timed = isinstance(requirement.form, Stood) or (
+        isinstance(requirement.form, Whenever) and requirement.form.mode != "at once"
+    )
+    return "late" if timed else "hazard open"
