@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import compare as compare
     from rungproof.logic.api import draw as draw
     from rungproof.logic.api import draw_svg as draw_svg
+    from rungproof.logic.api import faults as faults
     from rungproof.logic.api import format as format
     from rungproof.logic.api import independence as independence
     from rungproof.logic.api import page as page
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from rungproof.logic.checks.verdict import Verdict as Verdict
     from rungproof.logic.compare_results import CompareResult as CompareResult
     from rungproof.logic.engines.bench import Bench as Bench
+    from rungproof.logic.faults.result import FaultTable as FaultTable
     from rungproof.logic.meaning.understand import Understanding as Understanding
     from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
     from rungproof.logic.safety.restart import RestartResult as RestartResult
@@ -49,6 +51,7 @@ _HOMES = {
     "ChartResult": "api_results",
     "CheckResult": "checks.verdict",
     "CompareResult": "compare_results",
+    "FaultTable": "faults.result",
     "FilesWrongError": "api_results",
     "FormatResult": "api_results",
     "IndependenceResult": "safety.independence",
@@ -62,6 +65,7 @@ _HOMES = {
     "compare": "api",
     "draw": "api",
     "draw_svg": "api",
+    "faults": "api",
     "format": "api",
     "independence": "api",
     "page": "api",
@@ -76,6 +80,7 @@ __all__ = [
     "ChartResult",
     "CheckResult",
     "CompareResult",
+    "FaultTable",
     "FilesWrongError",
     "FormatResult",
     "IndependenceResult",
@@ -89,6 +94,7 @@ __all__ = [
     "compare",
     "draw",
     "draw_svg",
+    "faults",
     "format",
     "independence",
     "page",

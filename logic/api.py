@@ -32,6 +32,8 @@ from rungproof.logic.evidence.drawn.rung_svg import Context
 from rungproof.logic.evidence.replay.frames import recording_of
 from rungproof.logic.evidence.replay.page import replay_page
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
+from rungproof.logic.faults.result import FaultTable
+from rungproof.logic.faults.table import fault_table
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.project import Project, load_path
 from rungproof.logic.meaning.understand import Understanding
@@ -125,6 +127,41 @@ def check_understood(
         hours=hours,
         record=None if record is None else Path(record),
     )
+
+
+def faults(
+    path: str | Path,
+    *,
+    seed: int = 0,
+    pairs: bool = False,
+    replay: bool = False,
+    progress: Progress | None = None,
+    workers: int | None = None,
+) -> FaultTable:
+    """Try every fault that the model knows: what shows it, what the plant does, what breaks.
+
+    Args: `seed`, of what is drawn by chance; `pairs`, two independent faults too, a hidden one first;
+    `replay`, run every row's story again in the reference engine; `progress`, called with faults done,
+    faults in all and a name; `workers`, processes (as many as processors). Raises `FilesWrongError`
+    where the files cannot be run.
+    """
+    return faults_understood(
+        understand(path), seed=seed, pairs=pairs, replay=replay, progress=progress, workers=workers
+    )
+
+
+def faults_understood(
+    understood: Understanding,
+    *,
+    seed: int = 0,
+    pairs: bool = False,
+    replay: bool = False,
+    progress: Progress | None = None,
+    workers: int | None = None,
+) -> FaultTable:
+    """`faults` of what has been read already."""
+    program = _runnable(understood)
+    return fault_table(program, seed=seed, pairs=pairs, replay=replay, progress=progress, workers=workers)
 
 
 def run(

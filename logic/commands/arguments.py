@@ -230,6 +230,13 @@ def _restart(command: argparse.ArgumentParser) -> None:
     command.add_argument("--stories", metavar="DIR", help="write the story of each restart as a file for `replay`")
 
 
+def _faults(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--pairs", action="store_true", help="two faults, too: a hidden one first, then another")
+    command.add_argument("--replay", action="store_true", help="run every row's story again in the reference engine")
+    command.add_argument("--stories", type=path, metavar="DIR", help="write each row's story into this folder")
+
+
 def _sheets(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("-o", "--output", type=path, metavar="DIR", default="sheets", help="the folder (`sheets`)")
@@ -298,6 +305,12 @@ _COMMANDS = (
         "write the bench sheets: wiring, readings, causes and effects, tests, as HTML and CSV",
         "0 written, 2 the files cannot be run or the folder cannot be written",
         _sheets,
+    ),
+    (
+        "faults",
+        "try every fault of every part, wire, terminal, supply and of the program, and say what shows and what happens",
+        "0 what is said to hold with any one fault holds here, 1 it does not, 2 the files cannot be run",
+        _faults,
     ),
     (
         "independence",

@@ -27,13 +27,14 @@ Row = tuple[Any, ...]
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A run broken off at `at_ms`, before anything of that instant has happened. `rows` are told so far,
-    `events` are those of the story up to there."""
+    `events` are those of the story up to there, `pending` those that are still to come, `at_ms` included."""
 
     at_ms: int
     environment: tuple[Scalar, ...]
     carried: tuple[Any, ...]
     rows: tuple[Row, ...]
     events: tuple[Event, ...]
+    pending: tuple[Event, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,29 +65,31 @@ class ForkedRuns:
     def to(self, at_ms: int, events: Sequence[Event], mark: Mark | None = None) -> Mark | None:
         """Go on from `mark` (from the start, if None) with `events`, up to `at_ms`, a multiple of the tick.
 
-        None where an assumption breaks before. `events` before the mark's time count as at its time.
+        None where an assumption breaks before. Events from then on stay pending; none of `events` may
+        lie before the mark's time.
         """
-        found, rows, environment = self._go(mark, events, at_ms + self.tick, at_ms)
+        before, coming = _joined(mark, events)
+        found, rows, environment = self._go(mark, coming, at_ms + self.tick, at_ms)
         if len(found) == _END:
             return None
-        done = (*(mark.events if mark else ()), *sorted(events, key=lambda event: event.at_ms))
-        return Mark(at_ms, tuple(environment), found, rows, done)
+        done = tuple(event for event in coming if event.at_ms < at_ms)
+        return Mark(at_ms, tuple(environment), found, rows, (*before, *done), coming[len(done) :])
 
     def end(self, until_ms: int, events: Sequence[Event], mark: Mark | None = None) -> Told:
         """Go on from `mark` with `events`, to the end."""
-        found, rows, _ = self._go(mark, events, until_ms, -1)
+        before, coming = _joined(mark, events)
+        found, rows, _ = self._go(mark, coming, until_ms, -1)
         _, broken, ended, _, judged, _, _, _ = found
-        done = (*(mark.events if mark else ()), *sorted(events, key=lambda event: event.at_ms))
         base = self.base
-        story = Story(until_ms, done, base.parameters, base.scans, base.seed, base.lane)
+        story = Story(until_ms, (*before, *coming), base.parameters, base.scans, base.seed, base.lane)
         names = [monitor.name for monitor in self._plan.requirements]
         violated = {name: bad for name, (bad, _, _) in zip(names, judged, strict=True)}
         return Told(story, rows, violated, broken is not None, ended)
 
     def _go(
-        self, mark: Mark | None, events: Sequence[Event], duration: int, fork_at: int
+        self, mark: Mark | None, events: tuple[Event, ...], duration: int, fork_at: int
     ) -> tuple[tuple[Any, ...], tuple[Row, ...], list[Scalar]]:
-        story = Story(duration, tuple(events), self.base.parameters)
+        story = Story(duration, events, self.base.parameters)
         rows: list[Row] = list(mark.rows) if mark else []
         environment = list(mark.environment) if mark else initial_values(self.program, story, self._plan)
         carried = mark.carried if mark else None
@@ -105,6 +108,13 @@ class ForkedRuns:
             return uniform(seed, lane, stream, index)
 
         return draw
+
+
+def _joined(mark: Mark | None, events: Sequence[Event]) -> tuple[tuple[Event, ...], tuple[Event, ...]]:
+    """The events that have been, and those to come, in order of time."""
+    pending = mark.pending if mark is not None else ()
+    coming = tuple(sorted((*pending, *events), key=lambda event: event.at_ms))
+    return (mark.events if mark is not None else ()), coming
 
 
 #: How many things a run that has ended gives back; what it carries is always more.

@@ -52,7 +52,9 @@ def _nodes(plan: RunPlan, told: Sequence[str]) -> list[Node]:
     return nodes
 
 
-def classes_of(program: Program, told: Sequence[str], variants: Sequence[Variant]) -> tuple[list[list[Variant]], list[Variant]]:
+def classes_of(
+    program: Program, told: Sequence[str], variants: Sequence[Variant]
+) -> tuple[list[list[Variant]], list[Variant]]:
     """Variants that do the same, the first of each class first; and those that change nothing at all."""
     system = System(program, told)
     healthy = system.healthy()

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rungproof.logic.checks.expressions import children, walk
+from rungproof.logic.engines.forked import Row, Told
 from rungproof.logic.engines.reference_expressions import Moment, evaluate
 from rungproof.logic.faults.series import Steps, column
-from rungproof.logic.engines.forked import Row, Told
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.typed import (
     AllOf,

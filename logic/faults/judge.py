@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from rungproof.logic.checks.expressions import form_expressions
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.engines.forked import Mark, Told
-from rungproof.logic.faults.eyes import Eyes
+from rungproof.logic.faults.eyes import Eyes, leaves
 from rungproof.logic.faults.result import OUTCOMES, Outcome, SafeState, Shows
 from rungproof.logic.faults.series import parts_at
 from rungproof.logic.faults.situations import WATCH_MS, Demand, Situation
@@ -21,6 +23,9 @@ MOVED_MS = 100
 
 #: What shows within so long of the fault shows at once (ms).
 AT_ONCE_MS = 1000
+
+#: Faults of a button that are presses: what starts then has been asked to.
+STARTING = frozenset({"hammered", "bouncing"})
 
 ORDER: tuple[Outcome, ...] = tuple(OUTCOMES)
 
@@ -58,8 +63,9 @@ class Judged:
 
     @property
     def worst(self) -> Finding:
-        """The first finding of the worst outcome."""
-        return min(self.findings, key=lambda each: ORDER.index(each.outcome))
+        """The first finding of the worst outcome. What shows by itself somewhere is not hidden elsewhere."""
+        shown = [each for each in self.findings if each.outcome != "hidden"] if self.unasked else []
+        return min(shown or self.findings, key=lambda each: ORDER.index(each.outcome))
 
     @property
     def shows(self) -> tuple[Shows, Seen | None]:
@@ -69,6 +75,16 @@ class Judged:
         if self.on_demand:
             return "on demand", min(self.on_demand, key=lambda each: each.after_ms)
         return "never", None
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """A variant that comes at `at_ms`, `when` in words; `judged` takes what its runs say."""
+
+    variant: Variant
+    judged: Judged
+    at_ms: int
+    when: str
 
 
 class Judge:
@@ -82,24 +98,29 @@ class Judge:
     # -------------------------------------------------------------------- the runs
 
     def judge(self, variant: Variant, judged: Judged, earlier: Variant | None = None) -> None:
-        """All runs of one variant; `earlier` is one that has stood since the machine was at rest."""
+        """All runs of one variant; `earlier` is one that has stood, hidden, since the machine was at rest."""
         here = self.here
-        if earlier is None:
-            at_rest = self._at_rest(variant)
-            if at_rest is not None:
-                self._watch(variant, judged, at_rest, here.rest_ms, "at rest")
-                self._ask(variant, judged, at_rest, here.rest_ms, "at rest")
+        running = Coming(variant, judged, here.running_ms, "while it runs")
         base = here.running if earlier is None else self._latent(earlier)
+        if earlier is None:
+            self._from_rest(Coming(variant, judged, here.rest_ms, "at rest"))
+            at_once = Coming(variant, judged, here.asked_ms, "at that moment")
+            self._ask(at_once, here.asked, variant.events(here.asked_ms))
         if base is None:
             return
-        events = variant.events(here.running_ms)
-        self._watch_long(variant, judged, base, events)
-        running = here.runs.to(here.asked_ms, [*here.until(here.running_ms, here.asked_ms), *events], base)
-        if running is not None:
-            self._ask(variant, judged, running, here.running_ms, "while it runs")
-        asked = here.asked if earlier is None else self._latent_asked(earlier, base)
-        if asked is not None and earlier is None:
-            self._ask(variant, judged, asked, here.asked_ms, "at that moment", variant.events(here.asked_ms))
+        events = [*here.until(here.running_ms, here.asked_ms), *variant.events(here.running_ms)]
+        self._watch_long(running, base, events)
+        asked = here.runs.to(here.asked_ms, events, base)
+        if asked is not None:
+            self._ask(running, asked)
+
+    def _from_rest(self, coming: Coming) -> None:
+        mark = self._at_rest(coming.variant)
+        if mark is None:
+            return
+        until = self.here.asked_ms + WATCH_MS
+        self._compare(coming, self.here.runs.end(until, [], mark), self._healthy_run(until, ()))
+        self._ask(coming, mark)
 
     def _at_rest(self, variant: Variant) -> Mark | None:
         here = self.here
@@ -109,10 +130,6 @@ class Judge:
         here = self.here
         before = [event for event in here.before if event.at_ms < here.running_ms]
         return here.runs.to(here.running_ms, [*earlier.events(here.rest_ms), *before])
-
-    def _latent_asked(self, earlier: Variant, base: Mark) -> Mark | None:
-        here = self.here
-        return here.runs.to(here.asked_ms, here.until(here.running_ms, here.asked_ms), base)
 
     def _healthy_run(self, until: int, events: tuple[Event, ...]) -> Told:
         key = (until, events)
@@ -126,34 +143,34 @@ class Judge:
 
     # ------------------------------------------------------------- nothing is asked
 
-    def _watch(self, variant: Variant, judged: Judged, mark: Mark, came: int, when: str) -> None:
-        here = self.here
-        until = here.asked_ms + WATCH_MS
-        self._compare(variant, judged, here.runs.end(until, [], mark), self._healthy_run(until, ()), came, when)
-
-    def _watch_long(self, variant: Variant, judged: Judged, base: Mark, events: list[Event]) -> None:
+    def _watch_long(self, coming: Coming, base: Mark, events: list[Event]) -> None:
         """A machine that has gone safe and stayed there for a while is watched no longer."""
         here = self.here
-        own = here.until(here.running_ms, here.asked_ms + 1)
         short = here.asked_ms + 2 * WATCH_MS
-        told = here.runs.end(short, [*own, *events], base)
+        told = here.runs.end(short, events, base)
         safe = self.eyes.safe(here.safe, told).stays_from(True, here.running_ms)
         until = short
         if (safe is None or safe > here.asked_ms + WATCH_MS) and self.long_ms > short - here.asked_ms:
             until = here.asked_ms + self.long_ms
-            told = here.runs.end(until, [*own, *events], base)
-        self._compare(variant, judged, told, self._healthy_run(until, ()), here.running_ms, "while it runs")
+            told = here.runs.end(until, events, base)
+        self._compare(coming, told, self._healthy_run(until, ()))
 
-    def _compare(self, variant: Variant, judged: Judged, told: Told, healthy: Told, came: int, when: str) -> None:
+    def _compare(self, coming: Coming, told: Told, healthy: Told) -> None:
+        judged, came = coming.judged, coming.at_ms
         self._note(judged, told, came)
-        situation = f"{self.here.words}; it comes {when}"
+        situation = f"{self.here.words}; it comes {coming.when}"
         seen = self._seen(told, healthy, came)
-        judged.unasked += seen
+        for each in seen:
+            asked = self._last_asked(came, came + each.after_ms, coming.when)
+            if asked is None:
+                judged.unasked.append(each)
+            else:
+                judged.on_demand.append(Seen(each.what, came + each.after_ms - asked))
         safe, usual = (self.eyes.safe(self.here.safe, each) for each in (told, healthy))
         findings = self._broken(told, healthy, situation, "nothing is asked of it")
         first_work = next((begins for begins, _, value in usual.pieces(0) if not value), usual.end)
         for begins, until, value in safe.pieces(came):
-            if not value and min(until, first_work) - begins >= MOVED_MS:
+            if coming.variant.fault not in STARTING and not value and min(until, first_work) - begins >= MOVED_MS:
                 does = f"moves {time_words(first_work - begins)} before anybody starts it"
                 findings.append(Finding("moves unasked", does, situation, told, hazards=self.here.safe.hazards))
                 break
@@ -161,7 +178,9 @@ class Judge:
         stays = safe.stays_from(True, came)
         anyway = usual.stays_from(True, came)
         if stopped is not None and stays is not None and (anyway is None or stays < anyway):
-            does = "cannot be started" if stays <= first_work else f"goes to its safe state after {self._after(stays, came)}"
+            does = f"goes to its safe state after {time_words(stays - came)}"
+            if came < first_work:
+                does = "cannot be started" if stays <= first_work else "stops again after it was started"
             findings.append(Finding("goes safe", does, situation, told))
             judged.safe.setdefault(
                 self.here.safe.hazards, SafeState(self.here.safe.hazards, "", max(0, stays - came), None)
@@ -172,9 +191,12 @@ class Judge:
             findings.append(Finding("hidden", "goes on", situation, told))
         judged.findings += findings
 
-    @staticmethod
-    def _after(at: int, came: int) -> str:
-        return time_words(max(0, at - came))
+    def _last_asked(self, came: int, seen: int, when: str) -> int | None:
+        """The last act of a person between a fault that came at rest and the moment at which it shows."""
+        if when != "at rest":
+            return None
+        acts = [e.at_ms for e in self.here.before if self.program.knobs[e.key].kind == "operator"]
+        return max((at for at in acts if came < at <= seen), default=None)
 
     def _seen(self, told: Told, healthy: Told, since: int) -> list[Seen]:
         """All by which the run differs from the healthy one in a way that people see."""
@@ -186,8 +208,8 @@ class Judge:
                 found.append(Seen(f"{name.partition('.')[0]} {state}", at - since))
         safe, usual = (eyes.safe(self.here.safe, each) for each in (told, healthy))
         at = parts_at(safe, usual, since, SEEN_MS)
-        if at is not None and safe.at(at):
-            found.append(Seen("the machine stands", at - since))
+        if at is not None:
+            found.append(Seen("the machine stands" if safe.at(at) else "the machine goes", at - since))
         for name in eyes.tags:
             before = set(eyes.of(name, healthy).values)
             for begins, _, value in eyes.of(name, told).pieces(since):
@@ -198,53 +220,45 @@ class Judge:
 
     # ------------------------------------------------------------ something is asked
 
-    def _ask(
-        self,
-        variant: Variant,
-        judged: Judged,
-        mark: Mark,
-        came: int,
-        when: str,
-        events: list[Event] | None = None,
-    ) -> None:
+    def _ask(self, coming: Coming, mark: Mark, events: Sequence[Event] = ()) -> None:
         """Every demand. What is slow to answer is asked only where the fault came while it runs."""
         for demand in self.here.demands:
-            if demand.event.key in {key for _, key, _ in variant.pattern}:
+            if demand.event.key in {key for _, key, _ in coming.variant.pattern}:
                 continue
-            if demand.watch_ms > 10 * WATCH_MS and when != "while it runs":
-                continue
-            self._answer(variant, judged, demand, mark, came, when, events or [])
+            if demand.watch_ms <= 10 * WATCH_MS or coming.when == "while it runs":
+                self._answer(coming, demand, mark, events)
 
-    def _answer(
-        self,
-        variant: Variant,
-        judged: Judged,
-        demand: Demand,
-        mark: Mark,
-        came: int,
-        when: str,
-        events: list[Event],
-    ) -> None:
-        here = self.here
+    def _answer(self, coming: Coming, demand: Demand, mark: Mark, events: Sequence[Event]) -> None:
+        here, judged = self.here, coming.judged
         until = here.asked_ms + demand.watch_ms
         told = here.runs.end(until, [*events, demand.event], mark)
         healthy = self._healthy_run(until, (demand.event,))
         if told.cut:
             return
         self._note(judged, told, here.asked_ms)
-        situation = f"{here.words}; it comes {when}; {demand.words}"
+        situation = f"{here.words}; it comes {coming.when}; {demand.words}"
         at = self.eyes.safe(here.safe, told).stays_from(True, here.asked_ms)
         took = None if at is None else at - here.asked_ms
         self._keep_worst(judged, demand, took)
-        judged.on_demand += self._seen(told, healthy, max(came, here.asked_ms))
-        findings = self._broken(told, healthy, situation, demand.words)
-        missed = took is None or (demand.anyway_ms is not None and took > demand.safe_ms + 1 and took >= demand.anyway_ms)
-        if missed:
-            does = f"{demand.words}: not safe within {time_words(demand.watch_ms)}"
-            if took is not None:
-                does = f"{demand.words}: changes nothing, it is safe after {time_words(took)} as it would be anyway"
-            findings.append(Finding("hazard open", does, situation, told, hazards=here.safe.hazards))
-        judged.findings += findings
+        judged.on_demand += self._seen(told, healthy, max(coming.at_ms, here.asked_ms))
+        judged.findings += self._broken(told, healthy, situation, demand.words)
+        does = _missed(demand, took)
+        if does is not None:
+            judged.findings.append(Finding("hazard open", does, situation, told, hazards=self._guarded(demand)))
+
+    def _guarded(self, demand: Demand) -> tuple[str, ...]:
+        """The hazards that a demand guards against: those of the requirements that read its part, if there are any."""
+        part = demand.event.key.partition(".")[0].partition("!")[0]
+        assert self.program.plant is not None
+        tags = {w.tag for w in self.program.plant.inputs if (w.source or "").partition(".")[0] == part}
+        spoken = {
+            hazard
+            for requirement in self.program.requirements
+            for expression in form_expressions(requirement)
+            if any(name in tags or name.partition(".")[0] == part for name in leaves(expression))
+            for hazard in requirement.against
+        }
+        return tuple(each for each in self.here.safe.hazards if each in spoken) or self.here.safe.hazards
 
     def _keep_worst(self, judged: Judged, demand: Demand, took: int | None) -> None:
         hazards = self.here.safe.hazards
@@ -284,3 +298,12 @@ def _outcome_of(requirement: Requirement) -> Outcome:
         isinstance(requirement.form, Whenever) and requirement.form.mode != "at once"
     )
     return "late" if timed else "hazard open"
+
+
+def _missed(demand: Demand, took: int | None) -> str | None:
+    """What is to be said of a demand that was not answered; None where it was."""
+    if took is None:
+        return f"{demand.words}: not safe within {time_words(demand.watch_ms)}"
+    if demand.anyway_ms is not None and took > demand.safe_ms and took >= demand.anyway_ms:
+        return f"{demand.words}: changes nothing, it is safe after {time_words(took)} as it would be anyway"
+    return None

@@ -16,7 +16,7 @@ from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_VIOLATED, IN_THE_MODE
 ONLY_THESE = "Faults in this list only."
 
 Outcome = Literal[
-    "hazard open", "late", "moves unasked", "requirement broken", "goes safe", "shown", "hidden", "no effect"
+    "hazard open", "late", "moves unasked", "requirement broken", "hidden", "shown", "goes safe", "no effect"
 ]
 Shows = Literal["at once", "later", "on demand", "never"]
 
@@ -27,10 +27,10 @@ OUTCOMES: Mapping[Outcome, str] = {
     "late": "every demand brings the safe state, but later than a requirement against a hazard allows",
     "moves unasked": "the machine leaves its safe state before anybody has started it",
     "requirement broken": "a requirement is violated that stands against no hazard, or looks into the program only",
-    "goes safe": "the machine goes to its declared safe state by itself, or cannot be started",
-    "shown": "the machine goes on, every demand brings the safe state, and somebody can see the fault",
     "hidden": "nothing anybody can see changes until something is asked of the machine, or until another thing fails; "
     "every demand here still brings the safe state",
+    "shown": "the machine goes on, every demand brings the safe state, and somebody can see the fault",
+    "goes safe": "the machine goes to its declared safe state by itself, or cannot be started",
     "no effect": "nothing in the model that moves, judges or is seen depends on it",
 }
 
@@ -43,9 +43,9 @@ SHOWS: Mapping[Shows, str] = {
 }
 
 DETECTED = (
-    "Detected means: a lamp or a horn stands otherwise than without the fault for 0.3 s, the machine stops or does "
-    "not start where it would run, or a tag of the program takes a value that it never takes without the fault (seen "
-    "only by whoever looks into the program, and marked `tag`)."
+    "Detected means: for 0.3 s a lamp or a horn stands otherwise than without the fault, or the machine stands where it "
+    "would go, or goes where it would stand; or a tag of the program takes a value that it never takes without the "
+    "fault (seen only by whoever looks into the program, and marked `tag`)."
 )
 
 

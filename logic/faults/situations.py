@@ -50,7 +50,7 @@ class Demand:
 
 @dataclass(frozen=True)
 class Situation:
-    """One way of running; a program's `runs` belong to it. `before`: the story's events until `asked_ms`; faults come at `rest_ms`, at
+    """One way of running. `before`: the story's events until `asked_ms`; faults come at `rest_ms`, at
     `running_ms` or at `asked_ms`, when demands come too. `running` and `asked` are the healthy run
     broken off at these times."""
 
@@ -95,16 +95,16 @@ def situations_of(program: Program, profile: Profile, eyes: Eyes, seed: int) -> 
 
 def _operating(program: Program, profile: Profile, eyes: Eyes, safe: Safe, seed: int) -> Situation | None:
     """The situation that gets to work soonest, a scenario's where there is one."""
-    best: tuple[int, int, str, Story] | None = None
+    best: _Work | None = None
     for words, story in _stories(program, profile, seed):
         if best is not None and words == "a story drawn by chance":
             break
         runs = ForkedRuns(program, eyes.told, story)
         steps = eyes.safe(safe, runs.end(story.duration_ms, story.events))
         left = next(((begins, until) for begins, until, value in steps.pieces(0) if not value), None)
-        if left is not None and (best is None or left[0] < best[0]):
-            best = (*left, words, story)
-    return None if best is None else _situation(program, profile, eyes, safe, *best)
+        if left is not None and (best is None or left[0] < best.began):
+            best = _Work(*left, words, story)
+    return None if best is None else _situation(program, profile, eyes, safe, best)
 
 
 def _stories(program: Program, profile: Profile, seed: int) -> Iterator[tuple[str, Story]]:
@@ -125,12 +125,20 @@ def _kept(program: Program, events: Sequence[Event]) -> tuple[Event, ...]:
     return tuple(event for event in events if program.knobs[event.key].kind not in failing)
 
 
-def _situation(
-    program: Program, profile: Profile, eyes: Eyes, safe: Safe, began: int, until: int, words: str, story: Story
-) -> Situation | None:
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """The first stretch in which a story's run has left the safe state (ms)."""
+
+    began: int
+    until: int
+    words: str
+    story: Story
+
+
+def _situation(program: Program, profile: Profile, eyes: Eyes, safe: Safe, work: _Work) -> Situation | None:
     """Running is a quarter into the first stretch of work, asked is at half of it; or after the settling time."""
-    tick = profile.step
-    stretch = min(until - began, 2 * (SETTLE_MS + DWELL_MS))
+    tick, began, story = profile.step, work.began, work.story
+    stretch = min(work.until - began, 2 * (SETTLE_MS + DWELL_MS))
     asked = _down(began + min(SETTLE_MS + DWELL_MS, stretch // 2), tick)
     running = _down(max(began + tick, asked - min(DWELL_MS, stretch // 4)), tick)
     rest = _down(2 * profile.scan[1] + tick, tick)
@@ -143,7 +151,7 @@ def _situation(
     asked_mark = None if mark is None else runs.to(asked, later, mark)
     if mark is None or asked_mark is None:
         return None
-    said = f"{words}, at work since {time_words(began)}"
+    said = f"{work.words}, at work since {time_words(began)}"
     raw = Situation(
         said, safe, story, before, rest, running, asked, program, eyes.told, running=mark, asked=asked_mark, demands=()
     )

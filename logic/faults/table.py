@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
@@ -17,17 +17,17 @@ from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.engines.forked import Told
 from rungproof.logic.faults.alike import classes_of
 from rungproof.logic.faults.eyes import Eyes, eyes_of
-from rungproof.logic.faults.judge import Finding, Judge, Judged
+from rungproof.logic.faults.judge import Judge, Judged
 from rungproof.logic.faults.result import FaultRow, FaultTable, Outcome
 from rungproof.logic.faults.situations import Situation, situations_of
 from rungproof.logic.faults.variants import Variant, variants_of
 from rungproof.logic.meaning.program import Program, Story
 
 #: Plant ticks that all long watches together may take: the table stays within a minute on two cores.
-LONG_TICKS = 12_000_000
+LONG_TICKS = 45_000_000
 
 #: A running machine is watched after a fault for so long at most (ms).
-LONGEST_MS = 20 * 60_000
+LONGEST_MS = 25 * 60_000
 
 #: Plant ticks of stories that the reference engine runs again without being asked to.
 REPLAY_TICKS = 6_000
@@ -48,6 +48,7 @@ def fault_table(
     program: Program,
     *,
     seed: int = 0,
+    pairs: bool = False,
     replay: bool = False,
     progress: Progress | None = None,
     workers: int | None = None,
@@ -62,7 +63,7 @@ def fault_table(
     eyes = eyes_of(program)
     situations, untried = situations_of(program, profile_of(program), eyes, seed)
     variants = variants_of(program)
-    classes, idle = classes_of(program, eyes.told, variants)
+    classes, _ = classes_of(program, eyes.told, variants)
     tick = program.plant.tick
     fair = LONG_TICKS * tick // max(1, len(classes) * len(situations))
     longest = max(times_of_plant(program.plant), default=0)

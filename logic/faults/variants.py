@@ -64,9 +64,7 @@ def variants_of(program: Program) -> list[Variant]:
 
 def _loose(key: str) -> tuple[tuple[int, str, bool], ...]:
     period = GONE_MS + THERE_MS
-    return tuple(
-        event for i in range(TIMES) for event in ((i * period, key, True), (i * period + GONE_MS, key, False))
-    )
+    return tuple(event for i in range(TIMES) for event in ((i * period, key, True), (i * period + GONE_MS, key, False)))
 
 
 def _supply(key: str, part: str, words: str, tick: int) -> Iterator[Variant]:

@@ -134,3 +134,21 @@ def test_json_of_an_earlier_run_is_replaced_whole(tmp_path: Path, good: Path) ->
     assert link.is_symlink()
     assert kept.stat().st_mode & 0o777 == 0o640
     assert sorted(each.name for each in tmp_path.iterdir()) == ["good.rung", "kept.json", "link.json"]
+
+
+def test_faults_writes_every_row_with_its_story(tmp_path: Path) -> None:
+    """Rows as the schema says, the words that stand on the table, and what each word means."""
+    rig = Path(__file__).parents[3] / "examples" / "mistakes" / "estop_release_restarts_corrected.rung"
+    result = written(tmp_path / "out.json", "faults", rig)
+    assert result["only"] == "Faults in this list only."
+    assert {row["outcome"] for row in result["faults"]} <= result["legend"]["outcomes"].keys()
+    assert result["cautions"]
+
+
+def test_faults_of_broken_files_writes_the_diagnoses(tmp_path: Path) -> None:
+    """There is no table of what cannot be run."""
+    path = tmp_path / "broken.rung"
+    path.write_text(BROKEN, encoding="utf-8")
+    result = written(tmp_path / "out.json", "faults", path)
+    assert result["exit_code"] == 2
+    assert "faults" not in result

@@ -1,0 +1,101 @@
+"""The table of faults: what a safety reviewer would write of a small rig, row by row."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from rungproof.logic.checks.replay import replay_story
+from rungproof.logic.engines.forked import ForkedRuns
+from rungproof.logic.faults.result import OUTCOMES, FaultRow, FaultTable
+from rungproof.logic.faults.table import fault_table
+from rungproof.logic.meaning.program import Program
+
+
+@pytest.fixture(scope="module")
+def table(wired: Program) -> FaultTable:
+    """The table of the rig whose stop acts by wire; every story run again in the reference engine."""
+    return fault_table(wired, replay=True, workers=1)
+
+
+def row(table: FaultTable, name: str) -> FaultRow:
+    """The row of a fault by its name."""
+    return next(each for each in table.rows if each.name == name)
+
+
+def test_every_knob_that_can_fail_has_a_row(wired: Program, table: FaultTable) -> None:
+    """No fault of the model is missing, and every row has one of the words that the legend explains."""
+    named = {each.part for each in table.rows}
+    assert {key.partition("!")[0] for key, knob in wired.knobs.items() if knob.kind in ("fault", "stop")} <= named
+    assert {each.outcome for each in table.rows} <= OUTCOMES.keys()
+
+
+def test_every_story_is_run_again_by_the_reference_engine(table: FaultTable) -> None:
+    """A row without a story says that nothing depends on its fault; `fault_table` fails where engines differ."""
+    for each in table.rows:
+        assert each.replayed == bool(each.story)
+        assert bool(each.story) == (each.outcome != "no effect")
+
+
+def test_a_rows_story_is_a_scenario_that_replays(wired: Program, table: FaultTable) -> None:
+    """It is text in the language, without a mistake."""
+    for name in ("S0 seized", "X2:1 stays_on", "controller hung", "P24 dips 20 ms"):
+        replayed = replay_story(wired, row(table, name).story, "story.rung")
+        assert not replayed.diagnoses
+        assert len(replayed.scenarios) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "outcome", "shows"),
+    [
+        ("S0 seized", "hazard open", "on demand"),
+        ("S0.1 welded", "hidden", "never"),
+        ("S0.2 welded", "hidden", "on demand"),
+        ("S0.1 stays_open", "goes safe", "at once"),
+        ("X1:2 wire_broken", "goes safe", "at once"),
+        ("X1:2 shorted_to_supply", "hidden", "on demand"),
+        ("X2:1 stays_on", "hazard open", "on demand"),
+        ("X2:1 stays_off", "goes safe", "at once"),
+        ("P1 burnt_out", "shown", "at once"),
+        ("controller hung", "hidden", "on demand"),
+        ("P24 lost", "goes safe", "at once"),
+        ("P24 dips 500 ms", "goes safe", "at once"),
+    ],
+)
+def test_a_row_says_what_a_reviewer_would(table: FaultTable, name: str, outcome: str, shows: str) -> None:
+    """One welded contact of two is hidden; a stuck output moves the motor unasked; broken wires stop it."""
+    found = row(table, name)
+    assert (found.outcome, found.shows) == (outcome, shows)
+
+
+def test_a_stop_through_the_program_alone_is_open_to_one_stuck_output(table: FaultTable, unwired: Program) -> None:
+    """The claim that one fault does not matter is broken there, and not where the stop acts by wire."""
+    broken = fault_table(unwired, workers=1)
+    stuck = row(broken, "X2:1 stays_on")
+    assert (stuck.outcome, stuck.claimed, stuck.hazards) == ("hazard open", ("R1",), ("H1",))
+    assert broken.exit_code == 1
+    assert not any(each.claimed for each in table.rows)
+
+
+def test_times_to_safe_are_measured_from_what_is_asked(table: FaultTable) -> None:
+    """By wire the motor loses its supply within two ticks; through the program within three scans."""
+    slowest = row(table, "S0.1 welded").safe[0]
+    assert slowest.reached_ms is not None
+    assert 10 <= slowest.reached_ms <= 30
+    assert row(table, "S0 seized").time_to_safe_ms is None
+
+
+def test_the_table_does_not_depend_on_how_many_processes_make_it(wired: Program, table: FaultTable) -> None:
+    """Same rows, same stories, with two as with one."""
+    two = fault_table(wired, workers=2)
+    assert [replace(each, replayed=bool(each.story)) for each in two.rows] == list(table.rows)
+
+
+def test_a_run_broken_off_and_gone_on_with_is_the_run_itself(wired: Program) -> None:
+    """Same rows, same violations, wherever it is broken off, with an event at that very instant too."""
+    story = wired.scenarios[0].story
+    runs = ForkedRuns(wired, ("run", "M1.energised", "P1.lit"), story)
+    whole = runs.end(1000, story.events)
+    for at in (5, 100, 105, 200, 995):
+        mark = runs.to(at, story.events)
+        assert runs.end(1000, [], mark) == whole
