@@ -43,8 +43,8 @@ SHOWS: Mapping[Shows, str] = {
 }
 
 DETECTED = (
-    "Detected means: for 0.3 s a lamp or a horn stands otherwise than without the fault, or the machine stands where it "
-    "would go, or goes where it would stand; or a tag of the program takes a value that it never takes without the "
+    "Detected means: for 0.3 s a lamp or a horn stands otherwise than without the fault, or the machine stands where "
+    "it would go, or goes where it would stand; or a tag of the program takes a value that it never takes without the "
     "fault (seen only by whoever looks into the program, and marked `tag`)."
 )
 
