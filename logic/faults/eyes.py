@@ -68,7 +68,7 @@ def safety(safe: Safe, names: tuple[str, ...], rows: tuple[Row, ...], end: int) 
     for row in rows:
         key = tuple(row[place + 1] for place in places)
         if key not in known:
-            now: Mapping[str, bool] = dict(zip(read, key, strict=True))  # type: ignore[arg-type]
+            now: Mapping[str, bool] = dict(zip(read, key, strict=True))
             known[key] = bool(evaluate(safe.expression, Moment(tags=now, plant=now)))
         if not values or values[-1] != known[key]:
             times.append(int(row[0]))
