@@ -15,12 +15,11 @@ from typing import Any
 from rungproof.logic.engines.chance import uniform
 from rungproof.logic.engines.compiled_loop import write_run
 from rungproof.logic.engines.contract import Judgement, Outcome, Trace
-from rungproof.logic.meaning.program import Expectation, Program, Story
+from rungproof.logic.meaning.program import Event, Expectation, Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
-from rungproof.logic.steps.node import variable
 from rungproof.logic.steps.operators import divide_int, divide_real, root
-from rungproof.logic.steps.run_plan import RunPlan, Shape, freed, plan_run
+from rungproof.logic.steps.run_plan import RunPlan, Shape, freed_name, plan_run
 
 #: No event comes after this time (ms).
 NEVER = 2**62
@@ -108,7 +107,7 @@ class CompiledEngine:
         values = initial_values(program, story, ready.plan)
         events = run_events(program, story, ready.plan)
         duration = max(story.duration_ms, 1)
-        found = ready.run(values, events, story_lengths(program, story), duration, _draws(story), rows, starts)
+        found = ready.run(values, events, storystory_lengths(program, story), duration, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
@@ -167,14 +166,17 @@ def initial_values(program: Program, story: Story, plan: RunPlan) -> list[Scalar
 
 def run_events(program: Program, story: Story, plan: RunPlan) -> list[tuple[int, int, Scalar]]:
     """Events as (time, place in the environment, value), and one that never comes."""
-    place = {node: index for index, node in enumerate(plan.environment)}
+    places = plan.places
     events: list[tuple[int, int, Scalar]] = []
-    for event in sorted(story.events, key=lambda each: each.at_ms):
-        type_ = program.knobs[event.key].type
-        events.append((event.at_ms, place[variable(event.key, type_)], _CAST[type_](event.value)))
-        if freed(event.key) in place:
-            events.append((event.at_ms, place[freed(event.key)], True))
+    for event in sorted(story.events, key=_time_of):
+        events.append((event.at_ms, places[event.key], _CAST[program.knobs[event.key].type](event.value)))
+        if freed_name(event.key) in places:
+            events.append((event.at_ms, places[freed_name(event.key)], True))
     return [*events, (NEVER, 0, False)]
+
+
+def _time_of(event: Event) -> int:
+    return event.at_ms
 
 
 def story_lengths(program: Program, story: Story) -> Iterator[int]:

@@ -23,9 +23,14 @@ from rungproof.logic.steps.lowered import LoweredProgram, lower_program
 from rungproof.logic.steps.narrow import narrowed
 from rungproof.logic.steps.operators import divide_int, divide_real, root
 from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
+from rungproof.logic.steps.run_slice import showing
 
 #: So many lanes are run at once. Fewer pay more for each call, more fall out of the cache.
 CHUNK = 8192
+
+#: From so many on, stories in which power goes or the controller stops run apart: their scans fall
+#: out of step with those of the others, and each step costs a turn of its own.
+APART_FROM = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +45,7 @@ class LanesEngine:
 
     def __init__(self) -> None:
         self._lowered: OrderedDict[int, tuple[Program, LoweredProgram]] = OrderedDict()
-        self._ready: OrderedDict[tuple[int, Shape], _Ready] = OrderedDict()
+        self._ready: OrderedDict[tuple[int, Shape, frozenset[str] | None], _Ready] = OrderedDict()
 
     def run_many(
         self,
@@ -49,21 +54,20 @@ class LanesEngine:
         *,
         watch: frozenset[str] | None = None,
         stop_at_violation: bool = False,
+        shown: frozenset[str] | None = None,
     ) -> list[Outcome]:
         """The outcome of every story, in order, without traces or expectations.
 
-        Raises `ValueError` for a story that is none of the program.
+        `shown` are the names that `Outcome.final` holds in the end (all if None): the fewer, the
+        quicker. Raises `ValueError` for a story that is none of the program.
         """
         shapes = [shape_of(program, story, watch, stop_at_violation=stop_at_violation) for story in stories]
         found: list[Outcome | None] = [None] * len(stories)
-        groups: dict[tuple[int, frozenset[str]], list[int]] = {}
-        for index, (story, shape) in enumerate(zip(stories, shapes, strict=True)):
-            groups.setdefault((story.seed, shape.free), []).append(index)
-        for members in groups.values():
+        for members in _groups(program, stories, shapes):
             moving = frozenset().union(*(shapes[i].moving for i in members))
             first = shapes[members[0]]
             shape = Shape(first.watch, None, moving, first.free, False, stop_at_violation)
-            ready = self._prepared(program, shape)
+            ready = self._prepared(program, shape, shown)
             for at in range(0, len(members), CHUNK):
                 places = members[at : at + CHUNK]
                 chunk = Chunk(program, ready.plan, [stories[i] for i in places])
@@ -79,8 +83,8 @@ class LanesEngine:
         first = shape_of(program, stories[0], watch)
         return self._prepared(program, Shape(first.watch, None, moving, first.free, False, False)).source
 
-    def _prepared(self, program: Program, shape: Shape) -> _Ready:
-        key = (id(program), shape)
+    def _prepared(self, program: Program, shape: Shape, shown: frozenset[str] | None = None) -> _Ready:
+        key = (id(program), shape, shown)
         known = self._lowered.get(id(program))
         if known is None or known[0] is not program:
             known = self._lowered[id(program)] = (program, lower_program(program))
@@ -88,12 +92,29 @@ class LanesEngine:
                 self._lowered.popitem(last=False)
             self._ready = OrderedDict((k, v) for k, v in self._ready.items() if k[0] != id(program))
         if key not in self._ready:
-            plan, facts = narrowed(plan_run(known[1], shape))
+            whole = plan_run(known[1], shape)
+            plan, facts = narrowed(whole if shown is None else showing(whole, shown))
             source = write_lanes(plan, facts, shape)
             self._ready[key] = _Ready(plan, source, _function(source))
             if len(self._ready) > SHAPES_KEPT:
                 self._ready.popitem(last=False)
         return self._ready[key]
+
+
+def _groups(program: Program, stories: Sequence[Story], shapes: Sequence[Shape]) -> list[list[int]]:
+    """Stories that may share a run: of one seed and with the same outputs free, and in step as far as it pays."""
+    interrupts = {key for key, knob in program.knobs.items() if knob.kind in ("power", "stop")}
+    groups: dict[tuple[int, frozenset[str]], tuple[list[int], list[int]]] = {}
+    for index, (story, shape) in enumerate(zip(stories, shapes, strict=True)):
+        apart = not interrupts.isdisjoint(shape.moving)
+        groups.setdefault((story.seed, shape.free), ([], []))[apart].append(index)
+    made: list[list[int]] = []
+    for steady, interrupted in groups.values():
+        if min(len(steady), len(interrupted)) >= APART_FROM:
+            made += [steady, interrupted]
+        else:
+            made.append(sorted([*steady, *interrupted]))
+    return made
 
 
 def _function(source: str) -> Run:

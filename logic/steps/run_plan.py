@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from rungproof.logic.meaning.program import Controller, Expectation, Tag
 from rungproof.logic.steps.controller import POWER_UP, SCANNING, retained_names, start_of
@@ -40,7 +41,11 @@ HUNG, OVERRUNS, MEMORY_LOST = "controller!hung", "controller!overrun", "controll
 
 def freed(key: str) -> Node:
     """Whether a free output's own value no longer counts: from its first event on."""
-    return variable(f"{key}#freed", "bool")
+    return variable(freed_name(key), "bool")
+
+
+def freed_name(key: str) -> str:
+    return f"{key}#freed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +106,11 @@ class RunPlan:
     tags: dict[str, Node] = field(default_factory=dict)
     inputs_held: frozenset[Node] = frozenset()
     ranges: dict[Node, tuple[float | int, float | int]] = field(default_factory=dict)
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        """Where each environment key stands in `environment`."""
+        return {node.name: index for index, node in enumerate(self.environment)}
 
 
 class _Planner:
