@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import pickle
 import time
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from rungproof.logic.checks.campaign import long_story
 from rungproof.logic.checks.compose import Shape, compose
-from rungproof.logic.checks.draws import Draws, SeededDraws, chance, pick
-from rungproof.logic.checks.engine_choice import fast_engine
+from rungproof.logic.checks.draws import SeededDraws, chance, pick
+from rungproof.logic.checks.engine_choice import LANES_FROM, fast_engine, lanes_engine
 from rungproof.logic.checks.extend import extend
 from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.stories import tidy
@@ -64,12 +65,15 @@ class BatchResult:
     reached: dict[str, Story] = field(default_factory=dict)
     cut: bool = False
 
-    def take(self, program: Program, number: int, story: Story, outcome: Outcome) -> None:
-        """Note what one run shows."""
+    def take(self, program: Program, number: int, story: Story, outcome: Outcome) -> Story:
+        """Note what one run shows; the story as far as it was run, which a clock may have cut."""
+        if outcome.ended_at < story.duration_ms and outcome.assumption_broken is None:
+            self.cut, story = True, replace(story, duration_ms=max(1, outcome.ended_at))
         self.tally.take(program, story, outcome)
         for name, judgement in outcome.judgements.items():
             if judgement.violated_at is not None and name not in self.violations:
                 self.violations[name] = (number, story, judgement.violated_at)
+        return story
 
 
 @lru_cache(maxsize=4)
@@ -97,23 +101,39 @@ def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask
     """`run_batch` for a program and an engine at hand (what cannot be pickled stays in its process)."""
     result = BatchResult()
     seen = set(task.seen)
-    for job in task.jobs:
-        if time.time() > task.until:
+    for job, story, outcome in _runs(program, profile, engine, task):
+        if outcome is None:
             result.cut = True
             break
-        draws = SeededDraws(task.seed, job.number)
-        story = tidy(program, _story(profile, draws, job, task))
-        outcome = engine.run(program, story, watch=task.watch)
-        result.take(program, job.number, story, outcome)
-        state = state_of(program, outcome)
+        ran = result.take(program, job.number, story, outcome)
+        state = state_of(profile, outcome)
         if state not in seen and outcome.assumption_broken is None:
             seen.add(state)
-            result.reached[state] = story
+            result.reached[state] = ran
     return result
 
 
-def _story(profile: Profile, draws: Draws, job: Job, task: BatchTask) -> Story:
+def _runs(
+    program: Program, profile: Profile, engine: Engine, task: BatchTask
+) -> Iterator[tuple[Job, Story, Outcome | None]]:
+    """Each job with its story and outcome, None where the time was out; many go side by side as lanes."""
+    composed = ((job, tidy(program, _story(profile, job, task))) for job in task.jobs)
+    if engine is fast_engine() and len(task.jobs) >= LANES_FROM:
+        pairs = list(composed)
+        stories = [story for _, story in pairs]
+        outcomes = lanes_engine().run_many(program, stories, watch=task.watch, shown=profile.pattern, until=task.until)
+        yield from ((job, story, outcome) for (job, story), outcome in zip(pairs, outcomes, strict=True))
+        return
+    for job, story in composed:
+        over = time.time() > task.until
+        yield job, story, None if over else engine.run(program, story, watch=task.watch)
+        if over:
+            return
+
+
+def _story(profile: Profile, job: Job, task: BatchTask) -> Story:
     """A long run's story, a fresh one, or one grown from a scenario of the file or from what was reached."""
+    draws = SeededDraws(task.seed, job.number)
     if job.long is not None:
         return long_story(profile, task.scenarios, task.seed, job.long, job.shape)
     if not chance(draws, job.grown, 8) or not (task.scenarios or task.corpus):
@@ -124,9 +144,9 @@ def _story(profile: Profile, draws: Draws, job: Job, task: BatchTask) -> Story:
     return extend(profile, draws, pick(draws, recent), job.shape)
 
 
-def state_of(program: Program, outcome: Outcome) -> str:
-    """The truths that a run ended with, and which triggers it saw: where it got to, roughly."""
-    names = [k for k, value in outcome.final.items() if isinstance(value, bool) and k not in program.knobs]
-    bits = "".join("1" if outcome.final[name] else "0" for name in sorted(names))
+def state_of(profile: Profile, outcome: Outcome) -> str:
+    """The truths and counts that a run ended with, and which triggers it saw: where it got to, roughly."""
+    shown = ((name, outcome.final[name]) for name in sorted(profile.pattern & outcome.final.keys()))
+    bits = "".join(f"{value:d}" if isinstance(value, bool) else f" {name} {value} " for name, value in shown)
     triggers = "".join("1" if outcome.judgements[name].triggers else "0" for name in sorted(outcome.judgements))
     return f"{bits}/{triggers}"

@@ -6,25 +6,36 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from rungproof.logic.checks.engine_choice import LANES_FROM
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.meaning.program import Program
 
 #: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
 #: cores, and the clock cuts it after so many.
-DEFAULT_TIME_S, PATIENCE_S = 18.0, 26.0
+DEFAULT_TIME_S, PATIENCE_S = 11.5, 26.0
+
+#: Long runs side by side get this share of the time, and theirs are the longest runs of which the turns
+#: themselves, whatever the lanes, take no more than this share of that. No more lanes than this at once.
+WIDE_SHARE, WIDE_TURNS, MOST_LANES = 0.77, 0.35, 8192
+
+#: Where scans fall out of step, a core gets through so many of the lanes.
+OUT_OF_STEP = 0.85
+
+#: A turn of lanes costs that many times its weight, and each lane so much of it.
+LANES_TURN, LANES_EACH = 20, 0.0205
 
 #: Elements per second that an engine is counted on to work off on one core, by engine name;
 #: declared, about what a small machine of 2026 does. No measurement enters: same seed, same plan.
-NOMINAL = {"compiled": 55_000_000, "reference": 300_000}
+NOMINAL = {"compiled": 80_000_000, "reference": 300_000}
 
 #: What a run costs besides its instants (composing the story, starting the engine), in elements.
-RUN_COST = {"compiled": 20_000, "reference": 500}
+RUN_COST = {"compiled": 20_000, "lanes": 26_000, "reference": 500}
 
 #: The plan counts on two processes, and leaves a part of the time to scenarios, proofs and replays.
 CORES, SHARE = 2, 0.82
 
 #: The plain runs speak of every requirement: this share for them, the rest in equal parts.
-PLAIN_SHARE = 0.85
+PLAIN_SHARE = 0.56
 
 #: Runs of the shortest length in a group at the default time: more teaches nothing new of a small program.
 MOST_RUNS = 5000
@@ -34,7 +45,7 @@ MOST_LONG_RUNS = 400
 
 #: Long runs that a group gets of the longest length for which its work suffices, and their share
 #: of that work: in the plain group, in others.
-LONG_RUNS, LONG_SHARE = (16, 3), (0.95, 0.8)
+LONG_RUNS, LONG_SHARE = (3, 3), (0.8, 0.8)
 
 #: Where not so many fit, a single run may take this share of its group's work.
 LONGEST_SHARE = 0.3
@@ -81,6 +92,20 @@ class Tier:
 
 
 @dataclass(frozen=True, slots=True)
+class Width:
+    """So many long runs side by side, `length_ms` each: `runs` of each group. `steady`: power stays
+    and the controller is not stopped, so that all scans keep in step."""
+
+    runs: tuple[tuple[Group, int], ...]
+    length_ms: int
+    steady: bool
+
+    @property
+    def lanes(self) -> int:
+        return sum(count for _, count in self.runs)
+
+
+@dataclass(frozen=True, slots=True)
 class Cost:
     """What a run costs, in elements worked off: `weight` at each instant, `instant_ms` apart."""
 
@@ -90,6 +115,17 @@ class Cost:
 
     def of(self, length_ms: int) -> int:
         return RUN_COST[self.engine] + self.weight * (length_ms // self.instant_ms + 1)
+
+    def side_by_side(self, length_ms: int, lanes: int) -> float:
+        """The same for so many runs at once."""
+        instants = length_ms // self.instant_ms + 1
+        return lanes * RUN_COST["lanes"] + self.weight * instants * (LANES_TURN + LANES_EACH * lanes)
+
+    def lanes_for(self, length_ms: int, work: float) -> int:
+        """How many runs side by side `work` suffices for."""
+        instants = length_ms // self.instant_ms + 1
+        left = work - self.weight * instants * LANES_TURN
+        return max(0, int(left / (RUN_COST["lanes"] + self.weight * instants * LANES_EACH)))
 
     def seconds(self, work: float) -> float:
         """Nominal seconds on one core."""
@@ -102,15 +138,17 @@ class Plan:
 
     tiers: tuple[Tier, ...]
     cost: Cost
+    wide: tuple[Width, ...] = ()
 
     @property
     def runs(self) -> int:
-        return sum(tier.runs for tier in self.tiers)
+        return sum(tier.runs for tier in self.tiers) + sum(each.lanes for each in self.wide)
 
     @property
     def seconds(self) -> float:
         """How long all of it takes on one core, nominally."""
-        return self.cost.seconds(sum(tier.runs * _mean_cost(self.cost, tier.lengths) for tier in self.tiers))
+        wide = sum(self.cost.side_by_side(each.length_ms, each.lanes) for each in self.wide)
+        return self.cost.seconds(wide + sum(tier.runs * _mean_cost(self.cost, tier.lengths) for tier in self.tiers))
 
 
 def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, runs: int | None = None) -> Plan:
@@ -120,6 +158,8 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
     lengths, waits = lengths_of(program, profile), waits_of(program, profile)
     most = [max(1, round(each * time_s / DEFAULT_TIME_S)) for each in (MOST_RUNS, MOST_LONG_RUNS)]
     left = time_s * CORES * SHARE * NOMINAL[engine]
+    wide = _wide(groups, lengths, cost, left * WIDE_SHARE / CORES, runs) if engine == "compiled" else ()
+    left -= sum(cost.side_by_side(each.length_ms, each.lanes) for each in wide)
     tiers: list[Tier] = []
     for place, group in enumerate(groups):
         share = left if len(groups) == 1 else left * PLAIN_SHARE if place == 0 else left / (len(groups) - place)
@@ -139,7 +179,35 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
         if long:
             tiers.append(Tier(group, (long[0],), _bounded(long[1], runs), long=True))
             left -= tiers[-1].runs * cost.of(long[0])
-    return Plan(tuple(tiers), cost)
+    return Plan(tuple(tiers), cost, wide)
+
+
+def _wide(
+    groups: Sequence[Group], lengths: Sequence[tuple[int, ...]], cost: Cost, work: float, most: int | None
+) -> tuple[Width, ...]:
+    """Two widths, one a core: the steady one of runs without faults, the other of those with a fault as well."""
+    fitting = [
+        length
+        for each in lengths
+        for length in each
+        if cost.weight * LANES_TURN * (length // cost.instant_ms) <= WIDE_TURNS * work
+    ]
+    if not fitting:
+        return ()
+    length = max(fitting)
+    lanes = _bounded(min(cost.lanes_for(length, work), MOST_LANES), most)
+    if lanes < LANES_FROM:
+        return ()
+    calm = [group for group in groups if not group.faulty]
+    troubled = [group for group in groups if group == groups[0] or group.faulty]
+    fewer = max(LANES_FROM, int(lanes * OUT_OF_STEP))
+    return Width(_parts(calm, 2 * lanes - fewer), length, True), Width(_parts(troubled, fewer), length, False)
+
+
+def _parts(groups: Sequence[Group], lanes: int) -> tuple[tuple[Group, int], ...]:
+    """Lanes by group, in equal parts; the first gets what is left over."""
+    each = lanes // len(groups)
+    return tuple((group, each + (lanes - each * len(groups)) * (group == groups[0])) for group in groups)
 
 
 def _bounded(count: int, most: int | None) -> int:

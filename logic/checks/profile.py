@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -34,7 +34,7 @@ class Profile:
     people or the process, `numbers` have values. `values` holds what is worth trying for each
     number, the start first; `assumed` the range that the assumptions leave it, where they bound
     it directly; `rest` the state of each switch in which nothing happens; `noisy` says whether
-    the noise generator's lane matters.
+    the noise generator's lane matters; `pattern` names the truths and counts that tell where a run got to.
     """
 
     step: int
@@ -53,6 +53,7 @@ class Profile:
     assumed: dict[str, tuple[int | float, int | float]]
     rest: dict[str, bool]
     noisy: bool
+    pattern: frozenset[str]
     knobs: dict[str, Knob]
 
     def times_up_to(self, ms: int) -> tuple[int, ...]:
@@ -85,8 +86,23 @@ def profile_of(program: Program) -> Profile:
         assumed={knob.key: _assumed_range(program, knob) for knob in settable},
         rest=resting(program),
         noisy=plant is not None and any("~" in key for key in plant.assembly.environment),
+        pattern=frozenset(_pattern(program)),
         knobs=knobs,
     )
+
+
+def _pattern(program: Program) -> Iterator[str]:
+    """Every truth but what a story sets itself, and what counters hold."""
+    if program.controller is not None:
+        tags = program.controller.tags.values()
+        yield from (tag.name for tag in tags if tag.type == "bool" and tag.name not in program.knobs)
+        for stage in program.controller.stages.values():
+            yield stage.name
+            if stage.kind.startswith("count"):
+                yield f"{stage.name}.count"
+    if program.plant is not None:
+        outputs = program.plant.assembly.outputs
+        yield from (key for key, output in outputs.items() if output.type == "bool" and key not in program.knobs)
 
 
 def _of_kind(knobs: Iterable[Knob], kind: str) -> tuple[str, ...]:

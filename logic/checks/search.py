@@ -25,6 +25,7 @@ from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.tally import Tally
+from rungproof.logic.checks.wide import WideTask, run_wide, work_off_wide
 from rungproof.logic.checks.words import span_words
 from rungproof.logic.engines.contract import Engine, Outcome
 from rungproof.logic.meaning.program import AfterNever, AtMost, Before, Program, Stood, Story, Whenever
@@ -63,6 +64,21 @@ class Found:
     cut_by_time: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class _Workers:
+    """Both kinds of work; results come in the order of their tasks."""
+
+    batches: Callable[[list[BatchTask]], Iterator[BatchResult]]
+    wide: Callable[[list[WideTask]], Iterator[BatchResult]]
+
+
+def _on(executor: Executor) -> _Workers:
+    return _Workers(
+        lambda tasks: iter(list(executor.map(run_batch, tasks))),
+        lambda tasks: iter(list(executor.map(run_wide, tasks))),
+    )
+
+
 @dataclass(slots=True)
 class Search:
     """One search. `engine` None is the fast engine; `until` is a time of `time.time()`."""
@@ -91,6 +107,8 @@ class Search:
             self.corpus = {}
             driven = self._drive(group, tiers[0])
             self._campaign(group, tiers, driven)
+        self.until = end
+        self._wide()
         return self.found
 
     # -------------------------------------------------------------- hypothesis
@@ -137,11 +155,11 @@ class Search:
     def _campaign(self, group: Group, tiers: Sequence[Tier], driven: int) -> None:
         watch = group.watches(self.program)
         jobs = list(self._jobs(group, tiers, driven))
-        with self._workers() as submit:
+        with self._workers() as workers:
             for tasks in self._rounds(group, jobs):
                 if self._over(watch):
                     return
-                for result in submit(tasks):
+                for result in workers.batches(tasks):
                     self._merge(result)
                 longest = max(job.shape.length_ms for task in tasks for job in task.jobs)
                 self._tell(f"runs of {span_words(longest)}")
@@ -195,18 +213,20 @@ class Search:
             ]
 
     @contextmanager
-    def _workers(self) -> Iterator[Callable[[list[BatchTask]], Iterator[BatchResult]]]:
+    def _workers(self) -> Iterator[_Workers]:
         """A way to run batches: here, on the executor given, or on processes of our own."""
         if self._in_process():
-            engine = self.engine or fast_engine()
-            yield lambda tasks: (run_jobs(self.program, self.profile, engine, task) for task in tasks)
+            engine, program, profile = self.engine or fast_engine(), self.program, self.profile
+            yield _Workers(
+                lambda tasks: (run_jobs(program, profile, engine, task) for task in tasks),
+                lambda tasks: (work_off_wide(program, profile, task) for task in tasks),
+            )
         elif self.executor is not None:
-            executor = self.executor
-            yield lambda tasks: iter(list(executor.map(run_batch, tasks)))
+            yield _on(self.executor)
         else:
             context = multiprocessing.get_context("fork")
             with ProcessPoolExecutor(max_workers=2, mp_context=context) as pool:
-                yield lambda tasks: iter(list(pool.map(run_batch, tasks)))
+                yield _on(pool)
 
     def _in_process(self) -> bool:
         """Whether processes would not pay, cannot be had without the caller's help, or cannot be told."""
@@ -216,6 +236,26 @@ class Search:
             if not forks or self.plan.seconds < PARALLEL_FROM_S:
                 return True
         return pickled(self.program) is None or (self.engine is not None and pickled(self.engine) is None)
+
+    # -------------------------------------------------------------- side by side
+
+    def _wide(self) -> None:
+        """Long runs of every group at once, as far as something is still to be found out by them."""
+        watch = frozenset().union(*(group.watches(self.program) for width in self.plan.wide for group, _ in width.runs))
+        watch = (watch & self.wanted).difference(self.found.violations)
+        if self.engine is not None or not watch or self._over(watch):
+            return
+        program = b"" if self._in_process() else pickled(self.program) or b""
+        scenarios = tuple(scenario.story for scenario in self.program.scenarios)
+        tasks = [
+            WideTask(program, width, place, watch, scenarios, self.seed, self.until)
+            for place, width in enumerate(self.plan.wide)
+        ]
+        with self._workers() as workers:
+            self._tell("long runs side by side")
+            for result in workers.wide(tasks):
+                self._merge(result)
+        self._tell("long runs side by side")
 
     # ------------------------------------------------------------------ common
 

@@ -7,8 +7,8 @@ Worth its while from some dozens of lanes on; a single story is quicker compiled
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -55,22 +55,22 @@ class LanesEngine:
         watch: frozenset[str] | None = None,
         stop_at_violation: bool = False,
         shown: frozenset[str] | None = None,
+        until: float | None = None,
     ) -> list[Outcome]:
         """The outcome of every story, in order, without traces or expectations.
 
         `shown` are the names that `Outcome.final` holds in the end (all if None): the fewer, the
-        quicker. Raises `ValueError` for a story that is none of the program.
+        quicker. At `until`, a time of `time.time()`, every story that still runs ends where it is:
+        its outcome is that of the story cut there. Raises `ValueError` for a story that is none of the program.
         """
         shapes = [shape_of(program, story, watch, stop_at_violation=stop_at_violation) for story in stories]
         found: list[Outcome | None] = [None] * len(stories)
         for members in _groups(program, stories, shapes):
-            moving = frozenset().union(*(shapes[i].moving for i in members))
-            first = shapes[members[0]]
-            shape = Shape(first.watch, None, moving, first.free, False, stop_at_violation)
+            shape = _shared(shapes[i] for i in members)
             ready = self._prepared(program, shape, shown)
             for at in range(0, len(members), CHUNK):
                 places = members[at : at + CHUNK]
-                chunk = Chunk(program, ready.plan, [stories[i] for i in places])
+                chunk = Chunk(program, ready.plan, [stories[i] for i in places], until)
                 ready.run(chunk, np)
                 for i, outcome in zip(places, chunk.outcomes, strict=True):
                     found[i] = outcome
@@ -79,9 +79,7 @@ class LanesEngine:
 
     def source(self, program: Program, stories: Sequence[Story], watch: frozenset[str] | None = None) -> str:
         """The generated source for such stories, to read."""
-        moving = frozenset().union(*(shape_of(program, story, watch).moving for story in stories))
-        first = shape_of(program, stories[0], watch)
-        return self._prepared(program, Shape(first.watch, None, moving, first.free, False, False)).source
+        return self._prepared(program, _shared(shape_of(program, story, watch) for story in stories)).source
 
     def _prepared(self, program: Program, shape: Shape, shown: frozenset[str] | None = None) -> _Ready:
         key = (id(program), shape, shown)
@@ -101,13 +99,20 @@ class LanesEngine:
         return self._ready[key]
 
 
+def _shared(shapes: Iterable[Shape]) -> Shape:
+    """The shape of a run of them all: whatever moves, or is free, in one of them."""
+    listed = list(shapes)
+    moving, free = (frozenset().union(*sets) for sets in zip(*((s.moving, s.free) for s in listed), strict=True))
+    return replace(listed[0], moving=moving, free=free)
+
+
 def _groups(program: Program, stories: Sequence[Story], shapes: Sequence[Shape]) -> list[list[int]]:
-    """Stories that may share a run: of one seed and with the same outputs free, and in step as far as it pays."""
+    """Stories that may share a run: of one seed, and in step as far as it pays."""
     interrupts = {key for key, knob in program.knobs.items() if knob.kind in ("power", "stop")}
-    groups: dict[tuple[int, frozenset[str]], tuple[list[int], list[int]]] = {}
+    groups: dict[int, tuple[list[int], list[int]]] = {}
     for index, (story, shape) in enumerate(zip(stories, shapes, strict=True)):
         apart = not interrupts.isdisjoint(shape.moving)
-        groups.setdefault((story.seed, shape.free), ([], []))[apart].append(index)
+        groups.setdefault(story.seed, ([], []))[apart].append(index)
     made: list[list[int]] = []
     for steady, interrupted in groups.values():
         if min(len(steady), len(interrupted)) >= APART_FROM:

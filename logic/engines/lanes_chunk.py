@@ -6,6 +6,7 @@ number is a multiple of 8: the last story fills up, unheeded. `live` has the bit
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -23,15 +24,20 @@ from rungproof.logic.steps.run_plan import RunPlan
 #: No event comes at this time (ms), and a lane that has ended never comes to it.
 NEVER, LONG_AFTER = 2**62, 2**61
 
+#: The clock is looked at so often.
+TURNS = 64
+
 _DTYPES = {"int": np.int64, "real": np.float64}
 Array = npt.NDArray[Any]
 
 
 class Chunk:
-    """What a generated run asks and tells. `idle`: so many lanes have ended that it pays to close up."""
+    """What a generated run asks and tells. `idle`: so many lanes have ended that it pays to close up.
+    `beat`: how long every scan of every lane takes (ms), 0 if they differ."""
 
-    def __init__(self, program: Program, plan: RunPlan, stories: Sequence[Story]) -> None:
+    def __init__(self, program: Program, plan: RunPlan, stories: Sequence[Story], until: float | None = None) -> None:
         self.plan, count = plan, len(stories)
+        self._until, self._turns = until, 0
         self.octets = -(-count // 8)
         self.ones, self.live = (1 << 8 * self.octets) - 1, (1 << count) - 1
         self.ids = np.minimum(np.arange(8 * self.octets), count - 1)
@@ -41,6 +47,7 @@ class Chunk:
         self._first_end = int(self.durations.min())
         self._events = _Events(plan, [run_events(program, story, plan) for story in placed])
         self._lengths = _Lengths([story.scans or (_shortest(program),) for story in placed])
+        self.beat = self._lengths.beat
         self._seed, self._lanes = stories[0].seed, np.array([story.lane for story in placed], np.int64)
         self._streams: dict[int, LaneStream] = {}
         self.looks, self.scans = Counts(), Counts()
@@ -58,6 +65,10 @@ class Chunk:
 
     def happens(self, t: Any) -> int:
         """Apply the events up to `t`: 0 if there were none, 2 if one was heeded, else 1."""
+        self._turns += 1
+        if self._until is not None and not self._turns % TURNS and time.time() > self._until:
+            self.durations = np.minimum(self.durations, np.where(self.durations < LONG_AFTER, t, LONG_AFTER))
+            self._first_end = int(self.durations.min())
         return self._events.happen(t, self.environment)
 
     def draw(self, stream: int, index: int) -> npt.NDArray[np.float64]:
@@ -210,6 +221,8 @@ class _Lengths:
         self._table = np.array([[*each, *[each[-1]] * (most - len(each))] for each in scans], np.int64)
         self._next = np.zeros(len(scans), np.int64)
         self._settled = most == 1
+        first = int(self._table[0, 0])
+        self.beat = first if bool((self._table == first).all()) else 0
 
     def next(self, begins: int, octets: int) -> Ints:
         if self._settled:

@@ -127,7 +127,9 @@ class _Run:
             lines.add(line)
         lines.add(f"{' = '.join(_WORDS)} = halt = stop = at_scan = look = 0")
         lines.add(f"t = {'0' if plan.has_plant else 'boundary.copy()'}; before = looked_at")
-        lines.add("turn = begun = False; stale = True; next_boundary = 0")
+        steady = plan.has_plant and plan.hung is OFF and plan.overruns is OFF
+        beat = "lanes.beat" if steady else "0"
+        lines.add(f"turn = begun = False; stale = spread = True; next_boundary = 0; beat = {beat}; last.fill(beat)")
         for i, _ in enumerate(plan.requirements):
             lines.add(f"came{i} = lanes.came[{i}].add")
         lines.add(f"lanes.heed(frozenset({self.heeded!r})); {self._environment()}")
@@ -160,7 +162,7 @@ class _Run:
         else:
             lines.add("at_scan = 0; turn = True")
         lines.open("if turn:")
-        lines.add("at = word_of(boundary == t)" if plan.has_plant else "at = ones")
+        lines.add("at = word_of(boundary == t) if spread else ones" if plan.has_plant else "at = ones")
         section = self._section()
         section.work_out([plan.powered, plan.stopped, plan.hung])
         powered, stopped = section.word(plan.powered), section.word(plan.stopped)
@@ -357,12 +359,26 @@ class _Run:
             lines.add("copyto(elapsed, last)")
             lines.add(f"if starts_up: put(elapsed, {'mask_of(starts_up, octets)'}, 0)")
         self._become(plan.memory_next, "begins")
+        lines.add("lanes.scans.add(begins)")
+        lines.close()
+        lines.open("if beat and begins == ones:")
+        lines.add("spread = False; next_boundary = t + beat")
+        lines.close()
+        lines.open("else:")
+        self._boundaries()
+        lines.close()
+        lines.close()
+
+    def _boundaries(self) -> None:
+        """The next boundary of each lane, where they are not all the same."""
+        lines, plan = self.lines, self.plan
+        lines.add("if not spread: boundary.fill(t); spread = True")
+        lines.open("if begins:")
         lines.add("length = lanes.lengths(begins)")
         if plan.overruns is not OFF:
             self._overrun()
         mask = self.source.refresh("begins", "begins")
         lines.add(f"put(last, {mask}, length); put(boundary, {mask}, t + length)")
-        lines.add("lanes.scans.add(begins)")
         lines.close()
         lines.add("pauses = at ^ begins")
         wait = f"t + {plan.tick}" if plan.has_plant else "lanes.next_due()"
@@ -371,7 +387,6 @@ class _Run:
             lines.add(f"if hangs: put(last, mask_of(hangs, octets), last + ({wait}) - t)")
         lines.add(f"if pauses: put(boundary, mask_of(pauses, octets), {wait})")
         lines.add("next_boundary = int(boundary.min())")
-        lines.close()
 
     def _overrun(self) -> None:
         section = self._section()
