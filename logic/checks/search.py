@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 
 from rungproof.logic.checks.batch import BatchResult, BatchTask, Job, run_batch, run_jobs
 from rungproof.logic.checks.campaign import fault_of
@@ -93,23 +94,38 @@ class Search:
     progress: Progress | None = None
     executor: Executor | None = None
     found: Found = field(default_factory=Found)
-    corpus: dict[str, Story] = field(default_factory=dict)
+    corpora: dict[Group, dict[str, Story]] = field(default_factory=dict)
 
     def run(self) -> Found:
-        """Search until the plan is done, the time is out, or every wanted requirement is violated."""
-        end, left = self.until, self.plan.seconds
-        for group in dict.fromkeys(tier.group for tier in self.plan.tiers):
-            tiers = tuple(tier for tier in self.plan.tiers if tier.group == group)
-            # Where the time runs short, no group may use up what belongs to the others.
-            share = Plan(tiers, self.plan.cost).seconds
-            self.until = time.time() + max(0.0, end - time.time()) * share / left
-            left -= share
-            self.corpus = {}
-            driven = self._drive(group, tiers[0])
-            self._campaign(group, tiers, driven)
-        self.until = end
-        self._wide()
+        """Search until the plan is done, the time is out, or every wanted requirement is violated.
+
+        Short runs of every group come first, then the long ones side by side, then single long runs.
+        """
+        end, left, cost = self.until, self.plan.seconds, self.plan.cost
+        groups = dict.fromkeys(tier.group for tier in self.plan.tiers)
+        tiers = {group: tuple(tier for tier in self.plan.tiers if tier.group == group) for group in groups}
+        short = [(Plan(tiers[group][:1], cost), partial(self._short, group, tiers[group][0])) for group in groups]
+        longer = [(Plan(tiers[group][1:], cost), partial(self._longer, group, tiers[group][1:])) for group in groups]
+        parts: list[tuple[Plan, Callable[[], None]]] = [*short, (Plan((), cost, self.plan.wide), self._wide), *longer]
+        for part, work in parts:
+            # Where the time runs short, no part may use up what belongs to the others.
+            self.until = time.time() + max(0.0, end - time.time()) * part.seconds / max(left, part.seconds, 1e-9)
+            left -= part.seconds
+            work()
         return self.found
+
+    def _short(self, group: Group, tier: Tier) -> None:
+        driven = self._drive(group, tier)
+        first = 1_000_000 * (2 * group.faulty + group.free)
+        self._campaign(group, list(self._jobs(group, tier, tier.runs - driven, first, GROWN[0])))
+
+    def _longer(self, group: Group, tiers: Sequence[Tier]) -> None:
+        """The longest first: where the time runs short, nothing else stands in for them."""
+        jobs: list[Job] = []
+        for tier in sorted(tiers, key=lambda tier: not tier.long):
+            first = 1_000_000 * (2 * group.faulty + group.free) + 500_000 + len(jobs)
+            jobs += self._jobs(group, tier, tier.runs, first, GROWN[1])
+        self._campaign(group, jobs)
 
     # -------------------------------------------------------------- hypothesis
 
@@ -152,34 +168,27 @@ class Search:
 
     # ---------------------------------------------------------------- campaign
 
-    def _campaign(self, group: Group, tiers: Sequence[Tier], driven: int) -> None:
+    def _campaign(self, group: Group, jobs: list[Job]) -> None:
         watch = group.watches(self.program)
-        jobs = list(self._jobs(group, tiers, driven))
+        if not jobs:
+            return
         with self._workers() as workers:
             for tasks in self._rounds(group, jobs):
                 if self._over(watch):
                     return
                 for result in workers.batches(tasks):
-                    self._merge(result)
+                    self._merge(result, group)
                 longest = max(job.shape.length_ms for task in tasks for job in task.jobs)
                 self._tell(f"runs of {span_words(longest)}")
 
-    def _jobs(self, group: Group, tiers: Sequence[Tier], driven: int) -> Iterator[Job]:
-        """The tiers' runs, numbered; those of one fault together, because each fault is generated anew.
-
-        The long runs come first: where the time runs short, nothing else stands in for them.
-        """
-        number = 1_000_000 * (2 * group.faulty + group.free)
-        for tier in sorted(tiers, key=lambda tier: not tier.long):
-            runs = max(0, tier.runs - (driven if tier is tiers[0] else 0))
-            faults = self._faults(runs, group)
-            for run in range(runs):
-                number += 1
-                length, fault = tier.lengths[run % len(tier.lengths)], faults[run * len(faults) // runs]
-                if tier.long and group.faulty:
-                    fault = fault_of(self.profile, self.seed, run)
-                grown = GROWN[0 if tier is tiers[0] else 1]
-                yield Job(number, Shape(length, fault, group.free), grown, run if tier.long else None)
+    def _jobs(self, group: Group, tier: Tier, runs: int, number: int, grown: int) -> Iterator[Job]:
+        """A tier's runs, numbered from `number` on; those of one fault together, for each is generated anew."""
+        faults = self._faults(max(0, runs), group)
+        for run in range(runs):
+            length, fault = tier.lengths[run % len(tier.lengths)], faults[run * len(faults) // runs]
+            if tier.long and group.faulty:
+                fault = fault_of(self.profile, self.seed, run)
+            yield Job(number + run + 1, Shape(length, fault, group.free), grown, run if tier.long else None)
 
     def _faults(self, runs: int, group: Group) -> tuple[str | None, ...]:
         """The faults for so many runs: all, or a seeded choice where there are fewer runs than faults."""
@@ -205,8 +214,8 @@ class Search:
                     jobs=batch,
                     seed=self.seed,
                     scenarios=scenarios,
-                    corpus=tuple(self.corpus.values())[-CORPUS:],
-                    seen=frozenset(self.corpus),
+                    corpus=tuple(self._corpus(group).values())[-CORPUS:],
+                    seen=frozenset(self._corpus(group)),
                     until=self.until,
                 )
                 for batch in batches[start : start + BATCHES]
@@ -259,12 +268,17 @@ class Search:
 
     # ------------------------------------------------------------------ common
 
-    def _merge(self, result: BatchResult) -> None:
+    def _corpus(self, group: Group) -> dict[str, Story]:
+        """By state that runs of the group ended in, the story that first did."""
+        return self.corpora.setdefault(group, {})
+
+    def _merge(self, result: BatchResult, group: Group | None = None) -> None:
         self.found.tally.add(result.tally)
         for name, (_, story, at) in result.violations.items():
             self.found.violations.setdefault(name, (story, at))
-        for state, story in result.reached.items():
-            self.corpus.setdefault(state, story)
+        if group is not None:
+            for state, story in result.reached.items():
+                self._corpus(group).setdefault(state, story)
         self.found.cut_by_time |= result.cut
 
     def _over(self, watch: frozenset[str]) -> bool:

@@ -122,7 +122,7 @@ def _common() -> argparse.ArgumentParser:
     )
     common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
     common.add_argument(
-        "--time", type=seconds, metavar="SECONDS", help="how long `check` may search (18, on a busy machine 26)"
+        "--time", type=seconds, metavar="SECONDS", help="how long `check` may search (11.5, on a busy machine 26)"
     )
     return common
 

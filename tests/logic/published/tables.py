@@ -11,18 +11,43 @@ independently.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
+from typing import Any
 
 from rungproof.logic.engines.compiled import CompiledEngine
-from rungproof.logic.engines.contract import Engine, Outcome
+from rungproof.logic.engines.contract import Engine, Outcome, Trace
+from rungproof.logic.engines.lanes import LanesEngine
 from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.meaning.understand import understand_texts
 
+
+class PrefixLanes:
+    """The lanes engine as one that tells a trace: a lane for every length the story may be cut to, each of which
+    ends at an instant and shows what stands there. All that is not asked of a row is left out."""
+
+    def __init__(self) -> None:
+        self._lanes = LanesEngine()
+
+    def run(self, program: Program, story: Story, *, record: bool = False, **how: Any) -> Outcome:
+        shortest = 1 if record else story.duration_ms
+        stories = [replace(story, duration_ms=length) for length in range(shortest, story.duration_ms + 1)]
+        found = self._lanes.run_many(program, stories, **how)
+        if not record:
+            return found[-1]
+        rows = {outcome.ended_at: outcome.final for outcome in found}
+        tags = {name: [row[name] for row in rows.values()] for name in found[-1].final}
+        return replace(found[-1], trace=Trace(list(rows), tags))
+
+
 #: Every engine runs every row.
-ENGINES: dict[str, Engine] = {"reference": ReferenceEngine(), "compiled": CompiledEngine()}
+ENGINES: dict[str, Engine] = {
+    "reference": ReferenceEngine(),
+    "compiled": CompiledEngine(),
+    "lanes": PrefixLanes(),
+}
 
 Column = str | Sequence[Scalar]
 
