@@ -14,7 +14,7 @@ def showing(plan: RunPlan, names: Collection[str]) -> RunPlan:
     """The plan without what no monitor needs and none of `names`, tags or plant values, shows in the end."""
     tags = {name: node for name, node in plan.tags.items() if name in names}
     look = {name: node for name, node in plan.look.items() if name in names}
-    roots = [plan.powered, plan.stopped, *tags.values(), *look.values()]
+    roots = [plan.powered, plan.stopped, plan.hung, plan.overruns, plan.memory_lost, *tags.values(), *look.values()]
     for monitor in (*plan.requirements, *plan.assumptions, *(each for each, _ in plan.expectations)):
         roots += [*monitor.next.values(), *monitor.outputs.values()]
     needed = _needed(plan, roots)
