@@ -107,7 +107,7 @@ class CompiledEngine:
         values = initial_values(program, story, ready.plan)
         events = run_events(program, story, ready.plan)
         duration = max(story.duration_ms, 1)
-        found = ready.run(values, events, storystory_lengths(program, story), duration, _draws(story), rows, starts)
+        found = ready.run(values, events, story_lengths(program, story), duration, _draws(story), rows, starts)
         return _outcome(ready.plan, found, rows, starts, record)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
