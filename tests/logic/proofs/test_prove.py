@@ -96,12 +96,12 @@ def test_only_what_is_asked_for_is_decided() -> None:
 
 
 def test_without_a_second_solver_nothing_is_proved(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An invariant that nobody has checked leaves the requirement undecided, and says so."""
+    """An invariant that nobody has checked is no certificate: everything is tried instead, and the word says so."""
     monkeypatch.setattr(job_module, "RECHECK", "rungproof.logic.proofs.nobody")
     with ThreadPoolExecutor(1) as executor:
         results = prove_program(program_of(TWO_HANDS), time_s=20, only={"R1"}, executor=executor)
-    assert results["R1"].word == "undecided"
-    assert "no second solver" in results["R1"].why
+    assert results["R1"].word == "exhausted"
+    assert results["R1"].invariant is None
 
 
 FACTORS = """
