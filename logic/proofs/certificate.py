@@ -128,7 +128,8 @@ def stands(certificate: Certificate, program: Program) -> str:
 def _literal_json(each: Literal) -> dict[str, object]:
     if each.bound is None:
         return {"state": each.name, "is": "on" if each.holds else "off"}
-    return {"state": each.name, "at most" if each.holds else "more than": each.bound}
+    less = {"minus": each.minus} if each.minus else {}
+    return {"state": each.name, **less, "at most" if each.holds else "more than": each.bound}
 
 
 def read_certificate(text: str) -> Certificate:
@@ -193,14 +194,16 @@ def _clause(told: object) -> Clause:
 
 
 def _literal(told: object) -> Literal:
-    if isinstance(told, dict) and isinstance(told.get("state"), str) and len(told) == 2:
-        name = told["state"]
+    if isinstance(told, dict) and isinstance(told.get("state"), str) and len(told) == 2 + ("minus" in told):
+        name, minus = told["state"], told.get("minus", "")
+        if not isinstance(minus, str) or ("minus" in told and ("is" in told or not minus)):
+            raise CertificateError("`minus` should name a second whole number")
         if told.get("is") in ("on", "off"):
             return Literal(name, None, told["is"] == "on")
         for key, holds in (("at most", True), ("more than", False)):
             bound = told.get(key)
             if isinstance(bound, int | float) and not isinstance(bound, bool) and math.isfinite(bound):
-                return Literal(name, bound, holds)
+                return Literal(name, bound, holds, minus)
     raise CertificateError(
         'a fact should read {"state": NAME, "is": "on" or "off"}, {"state": NAME, "at most": NUMBER} '
         'or {"state": NAME, "more than": NUMBER}'

@@ -38,6 +38,11 @@ def draw(system: System, wanted: str, bits: Bits, *, seed: int, steps: int, time
     return _Lanes(system, wanted, bits, seed).run(steps, time_s)
 
 
+def states_drawn(system: System, bits: Bits, *, seed: int, steps: int) -> dict[str, Column]:
+    """States that lanes come through, column by column of each state variable."""
+    return _Lanes(system, "", bits, seed).states(steps)
+
+
 class _Lanes:
     def __init__(self, system: System, wanted: str, bits: Bits, seed: int) -> None:
         self.system, self.wanted, self.step = system, wanted, system.step
@@ -67,13 +72,26 @@ class _Lanes:
                 return Drawn(self._run(starts, lane), frozenset(seen), place + 1)
             if time.monotonic() > until:
                 break
-            state = {
-                name: np.broadcast_to(columns[self.tape.places[self.step.next[name]]], (LANES,))
-                if name in self.step.next
-                else column
-                for name, column in state.items()
-            }
+            state = self._after(state, columns)
         return Drawn(None, frozenset(seen), len(self.given))
+
+    def states(self, steps: int) -> dict[str, Column]:
+        state = {each.name: self._start(each) for each in self.step.states.values()}
+        seen = {name: [column] for name, column in state.items()}
+        for place in range(steps):
+            self.given = [*self.given[-1:], self._inputs(place)]
+            state = self._after(state, self.tape.run({**state, **self.given[-1]}))
+            for name, column in state.items():
+                seen[name].append(column)
+        return {name: np.concatenate(columns) for name, columns in seen.items()}
+
+    def _after(self, state: Mapping[str, Column], columns: list[Any]) -> dict[str, Column]:
+        return {
+            name: np.broadcast_to(columns[self.tape.places[self.step.next[name]]], (LANES,))
+            if name in self.step.next
+            else column
+            for name, column in state.items()
+        }
 
     def _run(self, starts: Mapping[str, Column], lane: int) -> Run:
         plain = {name: _plain(column[lane]) for name, column in starts.items()}

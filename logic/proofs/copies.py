@@ -53,14 +53,25 @@ class Copy:
     def after_literal(self, literal: Literal) -> int:
         return self._literal(literal, True)
 
+    def _fact(self, literal: Literal, after: bool) -> int:
+        encoded = self._encoded(literal.name, after)
+        if not literal.minus:
+            return fact(self.circuit, encoded, literal)
+        other = self._encoded(literal.minus, after)
+        assert isinstance(encoded, tuple), "differences are of numbers"
+        assert isinstance(other, tuple), "differences are of numbers"
+        assert literal.bound is not None, "a difference has a bound"
+        return self.circuit.difference_at_most(encoded, other, int(literal.bound))
+
+    def _encoded(self, name: str, after: bool) -> Encoded:
+        step = self.bits.step
+        found: Encoded = self.found[step.next[name]] if after and name in step.next else self.state[name]
+        return found
+
     def _literal(self, literal: Literal, after: bool) -> int:
-        key = after, Literal(literal.name, literal.bound)
+        key = after, Literal(literal.name, literal.bound, minus=literal.minus)
         if key not in self._cache:
-            step = self.bits.step
-            encoded = (
-                self.found[step.next[literal.name]] if after and literal.name in step.next else self.state[literal.name]
-            )
-            self._cache[key] = fact(self.circuit, encoded, literal)
+            self._cache[key] = self._fact(literal, after)
         return self._cache[key] if literal.holds else -self._cache[key]
 
 

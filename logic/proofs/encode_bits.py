@@ -118,6 +118,12 @@ class Circuit:
             holds = self.either(self.both(-low, high), self.both(-self.differ(x, y), holds))
         return holds
 
+    def difference_at_most(self, a: tuple[int, ...], b: tuple[int, ...], bound: int) -> int:
+        """a - b <= bound, worked out wide enough for any of them."""
+        width = max(len(a), len(b), bound.bit_length() + 1) + 1
+        top = self.sum(fitted(b, width), self.number(bound, width), -self.TRUE)
+        return self.less(fitted(a, width), top, or_equal=True)
+
     def same(self, a: tuple[int, ...], b: tuple[int, ...]) -> int:
         width = max(len(a), len(b))
         holds = self.TRUE

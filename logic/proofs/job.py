@@ -11,7 +11,7 @@ from typing import Any
 
 from rungproof.logic.proofs.exhaust import Tried, exhaust
 from rungproof.logic.proofs.literals import Invariant
-from rungproof.logic.proofs.portfolio import TRIGGER_SHARE, Answer, Tell, decide
+from rungproof.logic.proofs.portfolio import LATEST, TRIGGER_SHARE, Answer, Tell, decide
 from rungproof.logic.proofs.system import System
 from rungproof.logic.steps.text import parse_step, print_step
 
@@ -76,13 +76,13 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     """Decide a job in this process. `phase` is called with the seconds that what comes next may take."""
     system = job.system()
     never_triggered = replace(system, bad=system.triggered)
-    phase(job.time_s)
+    phase(LATEST * job.time_s)
     bad = decide(system, system.bad, job.time_s, tell, rationed=job.rationed)
     phase(RECHECK_S)
     bad_objection = objection(system, bad)
     tried = _tried(system, bad, bad_objection, job.time_s, phase)
     for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
-    phase(for_trigger)
+    phase(LATEST * for_trigger)
     try:
         trigger = decide(system, system.triggered, for_trigger, rationed=job.rationed)
     except MemoryError:

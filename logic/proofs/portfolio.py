@@ -10,15 +10,18 @@ from functools import cached_property
 
 from rungproof.logic.proofs.bounded import bounded
 from rungproof.logic.proofs.contract import Engine, Result, run_of
+from rungproof.logic.proofs.differences import differences
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import Bits, to_bits
 
-#: Seconds of an engine's first turn; each round lasts longer by half.
-FIRST_TURN, GROWTH = 1.0, 1.5
-BOUNDED = "bounded checking"
+#: Seconds of an engine's first turn; each round lasts longer by so much.
+FIRST_TURN, GROWTH = 0.3, 1.6
+BOUNDED, CLOCKS = "bounded checking", "reachability with lemmas about clocks"
+#: A deadline is kept in a thread's own time, and in time that passes at so many times as much.
+LATEST = 2.0
 #: How far back the deep form follows sums of two numbers.
 DEEP = 64
 #: Share of the time that looking for the shortest bad run, and for the trigger, may take.
@@ -72,13 +75,14 @@ class Forms:
 
 @dataclass
 class _Turn:
-    """An engine on a rewritten form; both are made when its first turn comes."""
+    """An engine on a rewritten form; both are made when its first turn comes. `weight`: how long its turns are."""
 
     label: str
     form: Callable[[], Bits]
     make: Callable[[Bits], Engine]
     depth: int = 0
     steps: int = 0
+    weight: float = 1.0
 
     @cached_property
     def bits(self) -> Bits:
@@ -90,9 +94,9 @@ class _Turn:
 
     def take(self, seconds: float, tell: Tell, most: int | None = None) -> Result | None:
         """Work for so long, and no more than `most` steps in all; the result if it came."""
-        until = time.monotonic() + seconds
+        until = time.thread_time() + self.weight * seconds
         try:
-            while time.monotonic() < until and (most is None or self.steps < most):
+            while time.thread_time() < until and (most is None or self.steps < most):
                 self.steps += 1
                 depth = next(self.engine)
                 if depth is not None and depth > self.depth:
@@ -119,6 +123,7 @@ class _Portfolio:
         self.rationed = rationed
         self.forms = Forms(system, output)
         self.began, self.time_s, self.tell = time.monotonic(), time_s, tell
+        self.worked = time.thread_time()
         self.deepest = 0
 
     def run(self) -> Answer:
@@ -169,6 +174,7 @@ class _Portfolio:
             return [first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
         return [
             first,
+            _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4),
             _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn(BOUNDED, lambda: forms.fine, refute),
             _Turn("reachability on whole numbers", lambda: forms.fine, prove),
@@ -186,10 +192,13 @@ class _Portfolio:
         return time.monotonic() - self.began
 
     def _left(self) -> float:
-        return self.time_s - self._spent()
+        """Seconds of this thread's own time; what else runs on a machine makes a proof late, but not forever."""
+        return min(self.time_s - (time.thread_time() - self.worked), LATEST * self.time_s - self._spent())
 
     def _answer(self, turn: _Turn, result: Result, others: list[_Turn]) -> Answer | None:
         """What a result says of the system itself; None if nothing: more is possible in a rewritten form."""
+        if turn.label == CLOCKS and result.word != "proved":
+            return None
         if result.word == "proved":
             return Answer("proved", turn.label, self._spent(), result.depth, result.clauses)
         run = self._real(turn, result)

@@ -39,23 +39,27 @@ class _Goal:
     start: dict[str, Scalar]
 
 
-def reach(bits: Bits, output: str) -> Engine:
-    """Prove that no run shows `output`, or find one that does."""
-    return _Search(bits, output).run()
+def reach(bits: Bits, output: str, lemmas: Sequence[Clause] = ()) -> Engine:
+    """Prove that no run shows `output`, or find one that does.
+
+    `lemmas` are clauses over the rewritten Step's states that every reachable state fulfils; together
+    with those that a proof gives they are an invariant.
+    """
+    return _Search(bits, output, lemmas).run()
 
 
 def facts_of(bits: Bits, clause: Clause) -> Clause:
     """A clause over the rewritten Step's states, over those of the given one."""
     result = []
     for literal in clause:
-        fact = bits.facts.get(literal.name)
+        fact = bits.facts.get(literal.name) if not literal.minus else None
         result.append(literal if fact is None else fact if literal.holds else -fact)
     return tuple(sorted(result, key=str))
 
 
 def implies(a: Literal, b: Literal) -> bool:
     """Whether a literal, true of a state, makes another true: `x <= 3` makes `x <= 5` true."""
-    if a.name != b.name or a.holds is not b.holds or a.bound is None or b.bound is None:
+    if a.names != b.names or a.holds is not b.holds or a.bound is None or b.bound is None:
         return a == b
     return a.bound <= b.bound if a.holds else a.bound >= b.bound
 
@@ -66,7 +70,7 @@ def within(small: Cube, large: Cube) -> bool:
 
 
 class _Search:
-    def __init__(self, bits: Bits, output: str) -> None:
+    def __init__(self, bits: Bits, output: str, lemmas: Sequence[Clause] = ()) -> None:
         self.bits, self.output_name = bits, output
         step = bits.step
         roots = [*step.next.values(), step.outputs[output]]
@@ -81,6 +85,8 @@ class _Search:
         self.frames: list[list[Cube]] = [[]]
         for clause in start_clauses(bits):
             self.solver.add_clause([-self.marks[0], *(self.main.before_literal(each) for each in clause)])
+        for clause in lemmas:
+            self.solver.add_clause([self.main.before_literal(each) for each in clause])
         self.bad = self.main.output(output)
         self.found: Found | None = None
         self.order = 0

@@ -89,9 +89,14 @@ class _Check:
     def _unfit(self) -> str | None:
         """Why the clauses are none about this system."""
         for each in (each for clause in self.invariant.clauses for each in clause):
-            state = self.step.states.get(each.name)
-            if state is None:
-                return f"`{each.name}` is no state of the system"
+            for name in each.names:
+                if name not in self.step.states:
+                    return f"`{name}` is no state of the system"
+            state = self.step.states[each.name]
+            if each.minus and {self.step.states[name].type for name in each.names} != {"int"}:
+                return f"`{each}` is no difference of whole numbers"
+            if each.minus and not self.system.free_starts.isdisjoint(each.names):
+                return f"`{each}` speaks of a parameter"
             if (state.type == "bool") != (each.bound is None):
                 return f"`{each.name}` is {state.type}, and the clause takes it for something else"
             if each.bound is not None and not math.isfinite(each.bound):
@@ -105,7 +110,7 @@ class _Check:
         starts = {name: each.start for name, each in self.step.states.items()}
         free = self.system.free_starts & self.step.states.keys()
         for clause in self.invariant.clauses:
-            if any(each.name not in free and _true_of(each, starts[each.name]) for each in clause):
+            if any(each.name not in free and _true_of(each, starts) for each in clause):
                 continue
             open_ = {name: self._escape(name, clause) for name in free}
             if all(value is not None for value in open_.values()):
@@ -115,7 +120,7 @@ class _Check:
 
     def _escape(self, name: str, clause: Clause) -> Scalar | None:
         """A start value of a free state at which no literal of `clause` about it is true; None if there is none."""
-        state, about = self.step.states[name], [each for each in clause if each.name == name]
+        state, about = self.step.states[name], [each for each in clause if each.name == name and not each.minus]
         if state.type == "bool":
             candidates: list[Scalar] = [False, True]
         else:
@@ -124,7 +129,7 @@ class _Check:
                 if each.bound is not None:
                     candidates += [each.bound, _after(each.bound, state.type)]
             candidates = [each for each in candidates if state.low <= each <= state.high]
-        return next((value for value in candidates if not any(_true_of(each, value) for each in about)), None)
+        return next((value for value in candidates if not any(_true_of(each, {name: value}) for each in about)), None)
 
     # -------------------------------------------------------------- the solver
 
@@ -195,21 +200,24 @@ class _Check:
 
 def _cone(system: System, invariant: Invariant) -> Step:
     """The part that `bad` and the clauses read; a clause about anything else cannot be judged on less."""
-    named = {each.name for clause in invariant.clauses for each in clause} & system.step.states.keys()
+    named = {name for clause in invariant.clauses for each in clause for name in each.names} & system.step.states.keys()
     watched = {f"watched {name}": system.step.states[name].node for name in named}
     step = system.step
     wider = Step(step.states, step.inputs, step.next, {system.bad: step.outputs[system.bad], **watched})
     return wider.slice(list(wider.outputs))
 
 
-def _true_of(each: Literal, value: Scalar) -> bool:
-    """What a literal says of a value; written apart from the literal's own method, which provers use."""
+def _true_of(each: Literal, state: Mapping[str, Scalar]) -> bool:
+    """What a literal says of a state; written apart from the literal's own method, which provers use."""
+    value = state[each.name]
+    if each.minus:
+        value -= state[each.minus]
     said = bool(value) if each.bound is None else value <= each.bound
     return said if each.holds else not said
 
 
 def _holds(clause: Clause, state: Mapping[str, Scalar]) -> bool:
-    return any(_true_of(each, state[each.name]) for each in clause)
+    return any(_true_of(each, state) for each in clause)
 
 
 def _after(value: Number, type_: str) -> Scalar:
@@ -217,7 +225,11 @@ def _after(value: Number, type_: str) -> Scalar:
 
 
 def _clause(clause: Clause, terms: Mapping[str, str], types: Mapping[str, str]) -> str:
-    return f"(or {' '.join(_literal(each, terms[each.name], types[each.name]) for each in clause)} false)"
+    return f"(or {' '.join(_literal(each, _term(each, terms), types[each.name]) for each in clause)} false)"
+
+
+def _term(each: Literal, terms: Mapping[str, str]) -> str:
+    return f"(- {terms[each.name]} {terms[each.minus]})" if each.minus else terms[each.name]
 
 
 def _literal(each: Literal, term: str, type_: str) -> str:

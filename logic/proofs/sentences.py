@@ -54,7 +54,42 @@ class Sayer:
     def fact(self, each: Literal) -> str:
         if each.bound is None:
             return self._on_or_off(each.name, each.holds)
+        if each.minus:
+            return self._difference(each)
         return self._amount(each.name, each.bound, "at most" if each.holds else "more than")
+
+    def _difference(self, each: Literal) -> str:
+        """How far one number may be ahead of another: `x - y <= c`."""
+        assert each.bound is not None, "a difference has a bound"
+        one, other, bound = each.name, each.minus, int(each.bound)
+        if not each.holds:
+            # x - y > c is y - x <= -c - 1.
+            one, other, bound = other, one, -bound - 1
+        amount = self._span(one, abs(bound))
+        if bound == 0:
+            return f"{self._measured(one)} is no more than {self._measured(other)}"
+        return (
+            f"{self._measured(one)} is no more than {self._measured(other)} {'plus' if bound > 0 else 'less'} {amount}"
+        )
+
+    def _span(self, name: str, size: int) -> str:
+        return time_words(size) if name == LAST_SCAN or not self._is_count(name) else f"{size}"
+
+    def _is_count(self, name: str) -> bool:
+        stem, _, part = name.rpartition("#")
+        return (stem in self._kinds and part == "count") or name in self._tags
+
+    def _measured(self, name: str) -> str:
+        """A number as a noun."""
+        if name == LAST_SCAN:
+            return "the length of the last scan"
+        owner, _, own = name.rpartition("/")
+        if owner and (own in _AGES or own.startswith("gap")):
+            return _AGES.get(own, "a time between events that {} counts").format(owner)
+        stem, _, part = name.rpartition("#")
+        if stem in self._kinds and part in ("elapsed", "count"):
+            return f"the {'time' if part == 'elapsed' else 'count'} of `{stem}`"
+        return self._noun(name)
 
     # ------------------------------------------------------------------- names
 
