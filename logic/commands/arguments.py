@@ -138,6 +138,9 @@ def _new(command: argparse.ArgumentParser) -> None:
 def _check(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--stories", metavar="DIR", help="write the story of each violation as a file for `replay`")
+    command.add_argument(
+        "--as-found", type=path, metavar="FILE", help="check with the errors of a filled-in readings.csv"
+    )
     command.add_argument("--junit", type=path, metavar="FILE", help="the verdicts as JUnit XML, for build servers")
     command.add_argument("--certificates", metavar="DIR", help="write the certificate of each proof, for `recheck`")
     command.add_argument(

@@ -9,6 +9,7 @@ from pathlib import Path
 from rungproof.logic.api import check_understood, record_beside, understand
 from rungproof.logic.checks.record import RecordError
 from rungproof.logic.checks.verdict import CheckResult
+from rungproof.logic.commands.as_found_command import as_found, as_found_json, print_as_found, refuse_others
 from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
@@ -29,6 +30,8 @@ from rungproof.logic.waveforms.junit import junit_text
 
 def execute(arguments: Namespace) -> int:
     with JsonOutput.of(arguments) as output:
+        if arguments.as_found is not None:
+            return _with_errors(arguments, output)
         folder = None if arguments.stories is None else folder_for(arguments.stories)
         certificates = None if arguments.certificates is None else folder_for(arguments.certificates)
         junit = None if arguments.junit is None else Pending.at(arguments.junit)
@@ -44,6 +47,26 @@ def execute(arguments: Namespace) -> int:
             junit.write(junit_text(result, arguments.path))
         output.write(arguments, result.exit_code, **_json(understood, result))
     return result.exit_code
+
+
+def _with_errors(arguments: Namespace, output: JsonOutput) -> int:
+    """The check with the errors of a filled-in sheet."""
+    refuse_others(arguments)
+    understood = understand(arguments.path)
+    screen = Screen.standard(quiet=output.takes_screen)
+    if understood.program is None:
+        result = check_understood(understood, seed=arguments.seed)
+        _print(screen, understood, result)
+        output.write(arguments, result.exit_code, **_json(understood, result))
+        return result.exit_code
+    with ProgressLine() as progress:
+        found = as_found(arguments, understood, understood.program, progress)
+    print_as_found(screen, found)
+    _print(screen, understood, found.worst)
+    if found.exit_code != found.worst.exit_code:
+        screen.labelled("exit code", f"{found.exit_code}: readings lie outside their limits", indent=0)
+    output.write(arguments, found.exit_code, **_json(understood, found.worst), as_found=as_found_json(found))
+    return found.exit_code
 
 
 def _checked(arguments: Namespace, understood: Understanding, progress: ProgressLine) -> CheckResult:

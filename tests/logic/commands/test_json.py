@@ -106,6 +106,18 @@ def test_sheets_and_evidence_hold_to_the_schema(tmp_path: Path) -> None:
     assert (told["exit_code"], told["stale"]) == (1, ["more.rung is new"])
 
 
+def test_as_found_readings_hold_to_the_schema(tmp_path: Path) -> None:
+    """What was read, what lies outside, and what the check was run with."""
+    press = Path(__file__).parents[3] / "examples" / "press_guard"
+    assert main(["sheets", str(press), "-o", str(tmp_path / "sheets")]) == 0
+    filled = tmp_path / "sheets" / "readings.csv"
+    text = filled.read_text(encoding="utf-8").replace(",24,15,30,V,,on", ",24,15,30,V,3,on", 1)
+    filled.write_text(text, encoding="utf-8", newline="")
+    told = written(tmp_path / "out.json", "check", press, "--as-found", filled, "--time", "1", "--proof", "0")
+    assert (told["exit_code"], told["as_found"]["readings"]) == (1, 1)
+    assert told["as_found"]["outside"] == [{"check": "X1:1 on", "found": "meter 3 V", "expected": "24 (15..30) V"}]
+
+
 def test_replay_holds_to_the_schema(tmp_path: Path, wrong: Path, story: Path) -> None:
     """The violation and its instant, the run as moments; a story without a scenario as diagnoses."""
     result = written(tmp_path / "out.json", "replay", wrong, story)
