@@ -58,6 +58,11 @@ def understand_texts(files: Mapping[str, str]) -> Understanding:
         return _understand(project, Path(folder), reporter)
 
 
+def understand_project(project: Project, folder: Path | None = None) -> Understanding:
+    """Understand blocks that have been read already; `folder` is where a user's own parts stand."""
+    return _understand(project, folder, Reporter(CATALOGUE))
+
+
 def _understand(project: Project, folder: Path | None, reporter: Reporter) -> Understanding:
     damage = damage_of(project, reporter)
     check_blocks(project.blocks, reporter)
