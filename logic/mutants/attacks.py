@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from rungproof.logic.checks.engine_choice import fast_engine, name_of
-from rungproof.logic.checks.plan import Plan, plan_of
-from rungproof.logic.checks.profile import profile_of
+from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.checks.scenarios import why_apart
-from rungproof.logic.checks.search import Search
+from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.shrink import ended_at
+from rungproof.logic.coverage.campaign import campaign_of, most_useful
+from rungproof.logic.coverage.instrument import instrument
 from rungproof.logic.engines.contract import Engine, Outcome
 from rungproof.logic.meaning.program import Program, Story
+
+#: Machine time of all chosen stories together (ms), beside the file's scenarios.
+MOST_MS = 1_200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,30 +54,26 @@ def scenario_word(name: str) -> str:
     return f'scenario "{name}"'
 
 
-def suite_of(program: Program, seed: int, time_s: float, requirements: frozenset[str]) -> Suite:
-    """The scenarios, then a story for every state that a search of `time_s` (planned) reached, shortest first.
+def suite_of(
+    program: Program,
+    seed: int,
+    time_s: float,
+    requirements: frozenset[str],
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Suite:
+    """The scenarios, then the stories that together reach all that a search of `time_s` (planned) reached.
 
+    What is reached is measured as coverage: rows of decisions, marks of stages, last states.
     `requirements`: those that a mutant could violate; the others are not watched.
     """
     attacks, failing, runs = _scenario_attacks(program, requirements)
-    profile = profile_of(program)
-    plan = plan_of(program, profile, time_s=time_s, engine=name_of(None))
-    every = frozenset(requirement.name for requirement in program.requirements)
-    stories: dict[Story, frozenset[str]] = {}
-    for group in dict.fromkeys(tier.group for tier in plan.tiers):
-        watch = group.watches(program) & requirements
-        if not watch:
-            continue
-        own = Plan(tuple(tier for tier in plan.tiers if tier.group == group), plan.cost)
-        search = Search(program, profile, own, seed, None, time.time() + 4 * time_s, every)
-        found = search.run()
-        failing |= {name for name in found.violations if name in requirements}
-        runs += found.tally.runs
-        for story in search.corpus.values():
-            stories[story] = stories.get(story, frozenset()) | watch
-    for story, watch in sorted(stories.items(), key=lambda item: item[0].duration_ms):
-        attacks.append(Attack(story, watch))
-    return Suite(tuple(attacks), frozenset(failing), runs)
+    found = campaign_of(instrument(program), seed=seed, time_s=time_s, executor=executor, progress=progress)
+    failing |= found.violated & requirements
+    for story, watch in most_useful(found.stories, MOST_MS):
+        if watch & requirements:
+            attacks.append(Attack(story, watch & requirements))
+    return Suite(tuple(attacks), frozenset(failing), runs + found.runs)
 
 
 def _scenario_attacks(program: Program, requirements: frozenset[str]) -> tuple[list[Attack], set[str], int]:

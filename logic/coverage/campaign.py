@@ -1,0 +1,165 @@
+"""Who reaches what: the file's scenarios first, then a search that is led by what it has not seen."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass, field, replace
+
+from rungproof.logic.checks.engine_choice import fast_engine, name_of
+from rungproof.logic.checks.plan import Plan, plan_of
+from rungproof.logic.checks.profile import profile_of
+from rungproof.logic.checks.scenarios import why_apart
+from rungproof.logic.checks.search import Progress, Search
+from rungproof.logic.checks.shrink import ended_at
+from rungproof.logic.coverage.instrument import Instrumented
+from rungproof.logic.coverage.requirement_marks import ENDLESS
+from rungproof.logic.meaning.program import Program, Story
+
+#: A search may take so many times the time it was planned for, on a busy machine.
+PATIENCE = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """A story that reaches something; `scenario` is the name of the file's scenario that it is, if any."""
+
+    story: Story
+    scenario: str | None = None
+
+
+@dataclass
+class Campaign:
+    """`reached` by what was reached: a latch or a mark's name. `stories` are all that were kept, with
+    everything that each of them reaches and the requirements that it may speak of."""
+
+    reached: dict[str, Reach] = field(default_factory=dict)
+    stories: dict[Story, tuple[frozenset[str], frozenset[str]]] = field(default_factory=dict)
+    violated: set[str] = field(default_factory=set)
+    runs: int = 0
+    simulated_ms: int = 0
+
+    def note(self, names: Iterable[str], reach: Reach) -> None:
+        for name in names:
+            self.reached.setdefault(name, reach)
+
+    def keep(self, story: Story, names: frozenset[str], watch: frozenset[str]) -> None:
+        before, watched = self.stories.get(story, (frozenset(), frozenset()))
+        self.stories[story] = before | names, watched | watch
+
+
+def campaign_of(
+    instrumented: Instrumented,
+    *,
+    seed: int,
+    time_s: float,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> Campaign:
+    """Run the scenarios and search for `time_s` seconds, by plan. The program may hold marks besides latches."""
+    program, latches = instrumented.program, frozenset(instrumented.latches)
+    found = Campaign()
+    _scenarios(program, latches, found)
+    profile = profile_of(program)
+    plan = plan_of(program, profile, time_s=time_s, engine=name_of(None))
+    every = frozenset(requirement.name for requirement in program.requirements)
+    truths = _truths(program)
+    for group in dict.fromkeys(tier.group for tier in plan.tiers):
+        watch = group.watches(program)
+        own = Plan(tuple(tier for tier in plan.tiers if tier.group == group), plan.cost)
+        until = time.time() + PATIENCE * time_s
+        search = Search(program, profile, own, seed, None, until, every, progress, executor)
+        result = search.run()
+        found.runs += result.tally.runs
+        found.simulated_ms += result.tally.simulated_ms
+        for name, (story, at) in sorted(result.violations.items()):
+            found.note([name], Reach(ended_at(story, at)))
+            found.violated.add(name)
+        for state, story in search.corpus.items():
+            names = _latched(state, truths, latches)
+            found.note(sorted(names), Reach(story))
+            found.keep(story, names | _others(state, truths, latches), watch)
+    return found
+
+
+def _scenarios(program: Program, latches: frozenset[str], found: Campaign) -> None:
+    for scenario in program.scenarios:
+        outcome = fast_engine().run(program, scenario.story)
+        reach = Reach(scenario.story, scenario.name)
+        found.runs += 1
+        found.simulated_ms += outcome.ended_at
+        apart = {r.name for r in program.requirements if why_apart(program, r, scenario.story) is not None}
+        violated = [n for n, j in outcome.judgements.items() if j.violated_at is not None and n not in apart]
+        found.note(violated, reach)
+        found.violated.update(violated)
+        found.note(sorted(name for name in latches if outcome.final[name]), reach)
+
+
+def _truths(program: Program) -> list[str]:
+    """The names of the truths in `batch.state_of`, in its order."""
+    idle = Story(program.controller.scan_low * 2 if program.controller else 1)
+    final = fast_engine().run(program, idle, watch=frozenset()).final
+    return sorted(name for name, value in final.items() if isinstance(value, bool) and name not in program.knobs)
+
+
+def _latched(state: str, truths: list[str], latches: frozenset[str]) -> frozenset[str]:
+    bits = state.partition("/")[0]
+    return frozenset(name for name, bit in zip(truths, bits, strict=True) if bit == "1" and name in latches)
+
+
+def _others(state: str, truths: list[str], latches: frozenset[str]) -> frozenset[str]:
+    """Everything else that the story ended with: `running on`, `running off`."""
+    bits = state.partition("/")[0]
+    return frozenset(
+        f"{name} {'on' if bit == '1' else 'off'}"
+        for name, bit in zip(truths, bits, strict=True)
+        if name not in latches and "?" not in name
+    )
+
+
+def without_marks(names: Iterable[str]) -> frozenset[str]:
+    """The names of the file's own requirements."""
+    return frozenset(name for name in names if "?" not in name)
+
+
+def most_useful(
+    stories: Mapping[Story, tuple[frozenset[str], frozenset[str]]], most_ms: int
+) -> list[tuple[Story, frozenset[str]]]:
+    """A choice of stories that reaches everything that all of them reach, as cheaply as can be told.
+
+    Greedy: the story that adds most for its time comes next, until nothing is added or `most_ms` of
+    machine time are spent. Each comes with the requirements it may speak of. Deterministic.
+    """
+    left = dict(stories)
+    reached: set[tuple[str, bool]] = set()
+    chosen: list[tuple[Story, frozenset[str]]] = []
+    spent = 0
+    while left:
+        story, gain = max(
+            ((story, _gain(names, watch, reached)) for story, (names, watch) in left.items()),
+            key=lambda item: (item[1] / (2000 + item[0].duration_ms), item[1], -len(item[0].events)),
+        )
+        names, watch = left.pop(story)
+        if gain == 0:
+            break
+        if spent + story.duration_ms > most_ms:
+            continue
+        spent += story.duration_ms
+        reached |= {(name, bool(watch)) for name in names}
+        chosen.append((story, watch))
+    return sorted(chosen, key=lambda item: item[0].duration_ms)
+
+
+def _gain(names: frozenset[str], watch: frozenset[str], reached: set[tuple[str, bool]]) -> int:
+    return sum((name, bool(watch)) not in reached for name in names)
+
+
+def shortened(program: Program, story: Story, length_ms: int) -> Story:
+    """The beginning of a story."""
+    del program
+    return replace(story, duration_ms=length_ms, events=tuple(e for e in story.events if e.at_ms <= length_ms))
+
+
+def is_mark(name: str) -> bool:
+    return "?" in name and not name.startswith(ENDLESS)
