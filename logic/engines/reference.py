@@ -38,13 +38,13 @@ class ReferenceEngine:
         stop_at_violation: bool = False,
     ) -> Outcome:
         """Run `story` and judge every requirement in `watch` (all if None)."""
-        run = Run(program, story, _watched(program, watch), scenario, record)
+        run = Run(program, story, watchers_of(program, watch), scenario, record)
         run.show_to(self.observer)
         run.go(stop_at_violation)
         return run.outcome()
 
 
-def _watched(program: Program, watch: frozenset[str] | None) -> list[Monitor]:
+def watchers_of(program: Program, watch: frozenset[str] | None) -> list[Monitor]:
     names = {requirement.name for requirement in program.requirements}
     if watch is not None and not watch <= names:
         raise ValueError(f"there is no requirement {', '.join(sorted(watch - names))}")
@@ -84,17 +84,17 @@ class Run:
     def go(self, stop_at_violation: bool) -> None:
         t = 0
         while True:
-            at_scan = self._arrive(t)
-            if t > 0 and not self._observe(t, at_scan):
+            at_scan = self.arrive(t)
+            if t > 0 and not self.observe(t, at_scan):
                 return
             if stop_at_violation and any(monitor.violated_at is not None for monitor in self.monitors):
                 return
             if t > 0 and t >= self.story.duration_ms:
                 self.whole = True
                 return
-            t = self._leave(t)
+            t = self.leave(t)
 
-    def _arrive(self, t: int) -> bool:
+    def arrive(self, t: int) -> bool:
         """Steps 1 to 3. Says whether `t` is an instant for requirements on tags alone."""
         environment, control = self.environment, self.control
         environment.advance(t)  # 1
@@ -115,7 +115,7 @@ class Run:
             return "stopped"
         return "hung" if env["controller!hung"] else "running"
 
-    def _observe(self, t: int, at_scan: bool) -> bool:
+    def observe(self, t: int, at_scan: bool) -> bool:
         """Step 4. False where an assumption breaks: then nobody else looks at `t`."""
         kinds = {"scan": at_scan, "tick": self.machine is not None}
         if not any(kinds.values()):
@@ -147,7 +147,7 @@ class Run:
             scanning=seen.scanning,
         )
 
-    def _leave(self, t: int) -> int:
+    def leave(self, t: int) -> int:
         """Steps 5 to 7. Gives the time of the next boundary."""
         control, machine = self.control, self.machine
         if control is not None and t >= control.boundary:

@@ -1,0 +1,230 @@
+"""All mutants of a project hunted: on the stories at hand first, then one by one; every kill replayed."""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TypeVar
+
+from rungproof.grammar.tree import Block
+from rungproof.logic.checks.search import Progress
+from rungproof.logic.checks.story_text import story_block
+from rungproof.logic.checks.words import time_words
+from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.project import Project
+from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.mutants.attacks import Attack, suite_of
+from rungproof.logic.mutants.confirm import confirmed, stacks_of
+from rungproof.logic.mutants.generate import mutants_of
+from rungproof.logic.mutants.judge import Case, Judged, Task, judge_all, whole_program
+from rungproof.logic.mutants.mutant import Mutant
+from rungproof.logic.mutants.result import MutantResult, MutantsResult
+from rungproof.logic.mutants.suggest import suggestion_for
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+#: Planned seconds of the search of the original, whose stories the mutants are run against.
+SUITE_S = 10.0
+#: Mutants that one process takes at a time, at first and one by one.
+CHUNK, DEEP_CHUNK = 6, 1
+#: Processes of our own.
+WORKERS = 2
+
+
+def hunt(
+    project: Project,
+    understood: Understanding,
+    folder: Path | None,
+    *,
+    seed: int = 0,
+    suite_s: float = SUITE_S,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> MutantsResult:
+    """Judge every mutant of a project that can be run. Deterministic by `seed`, but for proofs that the clock ends."""
+    program = understood.program
+    assert program is not None, "a program that can be run"
+    began = time.monotonic()
+    scan = program.controller.scan_low if program.controller is not None else 1
+    mutants = mutants_of(project.blocks, scan)
+    with _pool(executor) as pool:
+        work = _Hunt(program, understood, folder, tuple(project.blocks), mutants, seed, pool, progress)
+        work.prepare(suite_s)
+        work.judge_at_hand()
+        work.judge_deeply()
+        results = work.results()
+    return MutantsResult(
+        tuple(results),
+        tuple(sorted(work.case.failing)),
+        seed,
+        len(work.case.attacks),
+        work.runs,
+        time.monotonic() - began,
+    )
+
+
+@contextmanager
+def _pool(executor: Executor | None) -> Iterator[Executor | None]:
+    """The executor given, or processes of our own where they can be had without the caller's help."""
+    if executor is not None:
+        yield executor
+    elif sys.platform.startswith("linux") and not multiprocessing.current_process().daemon:
+        with ProcessPoolExecutor(max_workers=WORKERS, mp_context=multiprocessing.get_context("fork")) as pool:
+            yield pool
+    else:
+        yield None
+
+
+@dataclass
+class _Hunt:
+    program: Program
+    understood: Understanding
+    folder: Path | None
+    blocks: tuple[Block, ...]
+    mutants: tuple[Mutant, ...]
+    seed: int
+    pool: Executor | None
+    progress: Progress | None
+    judged: dict[int, Judged] = field(default_factory=dict)
+    case: Case = field(init=False)
+    replayed: set[int] = field(default_factory=set)
+    runs: int = 0
+
+    def prepare(self, suite_s: float) -> None:
+        """The stories that all mutants meet. Requirements that no mutant can violate are not watched."""
+        watch = frozenset(each.name for each in self.program.requirements)
+        self._tell(0, "looking for stories")
+        suite = suite_of(self.program, self.seed, suite_s, watch, self.pool)
+        found = [(d.code, d.message, d.grade) for d in self.understood.diagnoses]
+        self.runs += suite.runs
+        self.case = Case(
+            program=self.program,
+            sources=tuple(self.program.sources),
+            folder=self.folder,
+            attacks=tuple(sorted(suite.attacks, key=lambda attack: attack.story.duration_ms)),
+            failing=suite.failing,
+            errors=frozenset((code, message) for code, message, grade in found if grade == "error"),
+            warnings=frozenset((code, message) for code, message, _ in found),
+            watch=watch,
+            seed=self.seed,
+        )
+
+    def judge_at_hand(self) -> None:
+        """Every mutant against the stories at hand; each killing story is replayed."""
+        self._judge(self.mutants, CHUNK, deep=False)
+        self._confirm()
+
+    def judge_deeply(self) -> None:
+        """Those that live: proof of equality, a search of their own, the story in which they differ."""
+        left = [m for m in self.mutants if self._alive(self.judged[m.number])]
+        self._judge(left, DEEP_CHUNK, deep=True)
+        self._spread([m.number for m in left])
+        self._confirm()
+
+    def _spread(self, numbers: Sequence[int]) -> None:
+        """What killed one in its own search is tried on the others that live."""
+        killers = [self.judged[n].objection for n in numbers]
+        fresh = [Attack(o.story, frozenset({o.by})) for o in killers if o is not None and o.scenario is None]
+        if not fresh:
+            return
+        before = self.case
+        self.case = replace(before, attacks=tuple(fresh))
+        alive = [m for m in self.mutants if m.number in numbers and self._alive(self.judged[m.number])]
+        kept = {m.number: self.judged[m.number] for m in alive}
+        self._judge(alive, CHUNK, deep=False)
+        for number, judged in kept.items():
+            if self.judged[number].objection is None:
+                self.judged[number] = judged
+            else:
+                self.judged[number] = replace(self.judged[number], attack=None)
+        self.case = before
+
+    @staticmethod
+    def _alive(judged: Judged) -> bool:
+        return judged.refused is None and judged.objection is None and not judged.equal
+
+    def _judge(self, mutants: Sequence[Mutant], chunk: int, *, deep: bool) -> None:
+        pickled = pickle.dumps(self.case)
+        tasks = [
+            Task(pickled, tuple((m.number, m.blocks) for m in mutants[place : place + chunk]), deep)
+            for place in range(0, len(mutants), chunk)
+        ]
+        words = "one by one" if deep else "against the stories at hand"
+        for found in self._map(judge_all, tasks):
+            for judged in found:
+                self.judged[judged.number] = judged
+                self.runs += judged.searched
+            self._tell(len(self.judged), words)
+
+    def _map(self, work: Callable[[T], R], tasks: Sequence[T]) -> Iterator[R]:
+        return map(work, tasks) if self.pool is None else self.pool.map(work, tasks)
+
+    def _confirm(self) -> None:
+        """Kills that the reference engine does not see at the same instant are errors of ours, and no kills."""
+        self._tell(len(self.judged), "replaying in the reference engine")
+        killed = [j for j in self.judged.values() if j.objection is not None and j.number not in self.replayed]
+        for numbers in self._map(confirmed, list(stacks_of(self.case, killed))):
+            self.replayed.update(numbers)
+        for judged in killed:
+            if judged.number not in self.replayed:
+                words = "internal error: the reference engine does not see what killed it; please report it"
+                self.judged[judged.number] = replace(judged, objection=None, reason=words)
+
+    def _tell(self, done: int, words: str) -> None:
+        if self.progress is not None:
+            self.progress(done, len(self.mutants), words)
+
+    # ----------------------------------------------------------------- results
+
+    def results(self) -> Iterator[MutantResult]:
+        for mutant in self.mutants:
+            yield self._result(mutant, self.judged[mutant.number])
+
+    def _result(self, mutant: Mutant, judged: Judged) -> MutantResult:
+        result = MutantResult(
+            number=mutant.number,
+            kind=mutant.kind,
+            rung=mutant.rung,
+            change=mutant.change,
+            changed=mutant.changed_lines,
+            span=mutant.span,
+            fate="survivor",
+            warned=judged.warned,
+        )
+        if judged.refused is not None:
+            return replace(result, fate="refused", by=judged.refused.code, reason=judged.refused.message)
+        if judged.equal:
+            return replace(result, fate="equal", reason=judged.reason)
+        if judged.objection is not None:
+            objection = judged.objection
+            title = f"kills mutant {mutant.number} at {time_words(objection.at_ms)}"
+            story = story_block(self.program, objection.story, title, objection.by)
+            return replace(result, fate="killed", by=objection.by, at_ms=objection.at_ms, story=story)
+        return self._survivor(result, judged)
+
+    def _survivor(self, result: MutantResult, judged: Judged) -> MutantResult:
+        difference = judged.difference
+        if difference is None or judged.program is None:
+            return replace(result, reason=judged.reason or "no run showed what it does otherwise")
+        words = (
+            f"{difference.key} is {_value(difference.after)} where the original has {_value(difference.before)}, "
+            f"at {time_words(difference.at_ms)}"
+        )
+        title = f"mutant {result.number} differs at {time_words(difference.at_ms)}"
+        story = story_block(self.program, difference.story, title)
+        suggestion = suggestion_for(self.case, whole_program(self.case, judged), difference, self.blocks)
+        return replace(
+            result, differs=words, story=story, at_ms=difference.at_ms, suggestion=suggestion, reason=judged.reason
+        )
+
+
+def _value(value: object) -> str:
+    return ("on" if value else "off") if isinstance(value, bool) else f"{value:.6g}" if isinstance(value, float) else str(value)
