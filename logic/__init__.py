@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import faults as faults
     from rungproof.logic.api import format as format
     from rungproof.logic.api import independence as independence
+    from rungproof.logic.api import mutants as mutants
     from rungproof.logic.api import page as page
     from rungproof.logic.api import replay as replay
     from rungproof.logic.api import restart as restart
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.faults.result import FaultTable as FaultTable
     from rungproof.logic.meaning.understand import Understanding as Understanding
+    from rungproof.logic.mutants.result import MutantsResult as MutantsResult
     from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
     from rungproof.logic.safety.restart import RestartResult as RestartResult
 
@@ -54,6 +56,7 @@ _HOMES = {
     "FaultTable": "faults.result",
     "FilesWrongError": "api_results",
     "FormatResult": "api_results",
+    "MutantsResult": "mutants.result",
     "IndependenceResult": "safety.independence",
     "ReplayResult": "checks.replay",
     "RestartResult": "safety.restart",
@@ -67,6 +70,7 @@ _HOMES = {
     "draw_svg": "api",
     "faults": "api",
     "format": "api",
+    "mutants": "api",
     "independence": "api",
     "page": "api",
     "replay": "api",
@@ -84,6 +88,7 @@ __all__ = [
     "FilesWrongError",
     "FormatResult",
     "IndependenceResult",
+    "MutantsResult",
     "ReplayResult",
     "RestartResult",
     "RunResult",
@@ -97,6 +102,7 @@ __all__ = [
     "faults",
     "format",
     "independence",
+    "mutants",
     "page",
     "replay",
     "restart",

@@ -43,6 +43,7 @@ from rungproof.logic.sheets.readings import TOLERANCE
 
 if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult
+    from rungproof.logic.mutants.result import MutantsResult
     from rungproof.logic.proofs.certificate import Certificate
     from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
@@ -441,3 +442,31 @@ def _runnable(understood: Understanding) -> Program:
     if understood.program is None:
         raise FilesWrongError(understood.diagnoses, understood.sources)
     return understood.program
+
+
+def mutants(
+    path: str | Path,
+    *,
+    seed: int = 0,
+    rungs: Iterable[str] = (),
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> MutantsResult:
+    """Put every mistake of a kind that people make into the files, and see who objects.
+
+    Args: `rungs`, names of rungs (or of tags that are retained) to change (all); `seed`, of the search for
+    stories; `executor`, any, to work on (two processes of our own). Raises `FilesWrongError` where the files
+    cannot be run, `KeyError` for a rung that has no mutant.
+    """
+    from rungproof.logic.mutants.hunt import hunt
+
+    project, understood = _read_to_change(path)
+    folder = Path(path) if Path(path).is_dir() else Path(path).parent
+    return hunt(project, understood, folder, seed=seed, rungs=rungs, progress=progress, executor=executor)
+
+
+def _read_to_change(path: str | Path) -> tuple[Project, Understanding]:
+    """A project's tree and what it means. Raises `FilesWrongError` where it cannot be run."""
+    understood = understand(path)
+    _runnable(understood)
+    return load_path(Path(path), Reporter(CATALOGUE)), understood

@@ -210,6 +210,11 @@ def _draw(command: argparse.ArgumentParser) -> None:
     command.add_argument("--width", type=columns, default=100, metavar="COLUMNS", help="of the drawing (100)")
 
 
+def _mutants(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to put mistakes into (all)")
+
+
 def _format(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--check", action="store_true", help="change nothing; exit code 1 if a file would change")
@@ -327,6 +332,12 @@ _COMMANDS = (
         "0 no restart was found, 1 something restarts, 2 the files cannot be run, "
         "3 not all was tried, or a thing was never seen to start",
         _restart,
+    ),
+    (
+        "mutants",
+        "put mistakes that people make into the rungs, and tell which of them nobody would notice",
+        "0 nobody survives, 1 somebody does, 2 the files cannot be run",
+        _mutants,
     ),
     (
         "format",

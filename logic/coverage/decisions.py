@@ -60,7 +60,9 @@ class Decision:
         """The pair in which contacts in series with the condition conduct, and branches beside it do not."""
         values = dict.fromkeys(self.conditions, False)
         _open_way(self.whole, self.conditions[place], values)
-        off, on = (tuple({**values, self.conditions[place]: value}[c] for c in self.conditions) for value in (False, True))
+        off, on = (
+            tuple({**values, self.conditions[place]: value}[c] for c in self.conditions) for value in (False, True)
+        )
         return ((off, on),) if self.outcome(off) != self.outcome(on) else ()
 
 
@@ -139,7 +141,9 @@ class Segment:
 
 def segments_of(rung: Rung) -> list[Segment]:
     """A path cut after each stage; the last one has no stage."""
-    found, lines, before = [], [], None
+    found: list[Segment] = []
+    lines: list[Condition] = []
+    before: Stage | None = None
     for element in rung.elements:
         if isinstance(element, Stage):
             found.append(Segment(before, tuple(lines), element))

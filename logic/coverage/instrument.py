@@ -7,7 +7,7 @@ its contacts at the very place of the scan where the path does; nothing else of 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field, replace
 
 from rungproof.grammar.tree import Span
@@ -92,7 +92,9 @@ class _Work:
                 yield from self._latches(by_part.pop(part))
             yield _rung(f"{rung.name}?{place}", (power,) if power is not None else (), output)
 
-    def _piece(self, rung: Rung, place: int, segment: Segment, power: Expression | None) -> Iterator[Rung]:
+    def _piece(
+        self, rung: Rung, place: int, segment: Segment, power: Expression | None
+    ) -> Generator[Rung, None, Expression]:
         """One segment as a rung of its own that drives a tag; returns that tag's value as the next one's power."""
         tag = self._tag(f"{rung.name}?power{place}", retained=False)
         lines: list[Condition | Stage] = [] if power is None else [Condition(power, rung.span)]

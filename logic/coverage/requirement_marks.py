@@ -105,7 +105,13 @@ def _nearly(time: Expression) -> Expression:
     times, over = (Constant(type="int", span=_NOWHERE, low=n, high=n, value=n) for n in APPROACHED)
     low, high = int(time.low), int(time.high)
     product = Binary(
-        type="int", span=_NOWHERE, low=low * APPROACHED[0], high=high * APPROACHED[0], operator="*", left=time, right=times
+        type="int",
+        span=_NOWHERE,
+        low=low * APPROACHED[0],
+        high=high * APPROACHED[0],
+        operator="*",
+        left=time,
+        right=times,
     )
     return Binary(
         type="int",

@@ -59,6 +59,7 @@ def suite_of(
     seed: int,
     time_s: float,
     requirements: frozenset[str],
+    *,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Suite:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Literal
 
 from rungproof.grammar import tree
 from rungproof.grammar.tree import Expression, Rung
@@ -15,13 +16,14 @@ from rungproof.logic.mutants.mutant import Change, Kind
 
 _TIMERS = ("on-delay", "off-delay", "pulse", "accumulating on-delay")
 _MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000, "d": 86_400_000}
-_TURNED: dict[str, tuple[str, str]] = {
+_Operator = Literal["<", "<=", ">", ">=", "=", "<>"]
+_TURNED: dict[_Operator, tuple[_Operator, _Operator | None]] = {
     "<": (">", "<="),
     "<=": (">=", "<"),
     ">": ("<", ">="),
     ">=": ("<=", ">"),
-    "=": ("<>", ""),
-    "<>": ("=", ""),
+    "=": ("<>", None),
+    "<>": ("=", None),
 }
 
 

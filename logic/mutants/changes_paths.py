@@ -166,14 +166,17 @@ def _wrong_names(name: str, around: Surroundings) -> list[str]:
 
 
 def _wrong_devices(name: str, around: Surroundings) -> list[str]:
-    return _beside(list(around.devices), name)
+    """Another device's contact: which of its contacts a device lends is no matter of logic."""
+    owner = name.partition(".")[0]
+    others = [each for each in around.devices if each == name or each.partition(".")[0] != owner]
+    return _beside(others, name)
 
 
 def _beside(names: list[str], name: str) -> list[str]:
     if name not in names:
         return []
     place = names.index(name)
-    return [each for each in (*names[max(0, place - 1) : place], *names[place + 1 : place + 2])]
+    return [*names[max(0, place - 1) : place], *names[place + 1 : place + 2]]
 
 
 # ------------------------------------------------------------- lines and branches

@@ -116,7 +116,9 @@ def bare(expression: Expression) -> Expression:
 
 def in_parallel(expression: Expression) -> Expression:
     """As a branch among others: parentheses where something stands in series or in parallel."""
-    return tree.Group(expression.span, expression) if isinstance(expression, tree.Series | tree.Parallel) else expression
+    return (
+        tree.Group(expression.span, expression) if isinstance(expression, tree.Series | tree.Parallel) else expression
+    )
 
 
 def series(*parts: Expression) -> Expression:

@@ -17,8 +17,8 @@ from rungproof.logic.meaning.typed import Scalar
 
 #: Runs and machine time (ms) that making a difference shorter may take; every run is made twice.
 SHRINK_RUNS, SHRINK_MS = 120, 3_000_000
-#: Longer stories are not recorded row by row to look for a difference that is gone when they end.
-MOST_ROWS_MS = 20_000
+#: Machine time (ms) that is recorded row by row to look for a difference that is gone when the story ends.
+MOST_ROWS_MS = 1_000_000
 _NOTHING: frozenset[str] = frozenset()
 
 
@@ -43,8 +43,10 @@ class Differ:
 
     def shortest(self, stories: Sequence[Story]) -> Difference | None:
         """The difference of the shortest of `stories` that shows one, made shorter; None if none does."""
+        spent = 0
         for story in sorted(dict.fromkeys(stories), key=lambda each: (each.duration_ms, len(each.events))):
-            at = self._at(story) if story.duration_ms <= MOST_ROWS_MS else self._at_end(story)
+            spent += story.duration_ms
+            at = self._at(story) if spent <= MOST_ROWS_MS else self._at_end(story)
             if at is not None:
                 return self._shrunk(ended_at(story, at))
         return None
@@ -69,7 +71,7 @@ class Differ:
         outputs = [tag.name for tag in tags if tag.role == "output"]
         names = [*outputs, *trace.plant] if outputs or trace.plant else [*trace.tags]
         columns = {**trace.tags, **trace.plant}
-        there = [name for name in names if name in columns and columns[name]]
+        there = [name for name in names if columns.get(name)]
         return sorted(there, key=lambda name: not isinstance(columns[name][0], bool))
 
     # ------------------------------------------------------------------- one run

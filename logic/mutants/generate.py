@@ -37,33 +37,27 @@ def mutants_of(blocks: Sequence[Block], scan_ms: int = 1) -> tuple[Mutant, ...]:
     The same change made in two ways (two lines that say the same, one of them lost) is one mutant.
     """
     whole = tuple(blocks)
-    seen: set[tuple[int, str]] = set()
+    original = text_of(whole)
+    seen: set[str] = set()
     found: list[Mutant] = []
-    for place, block in enumerate(whole):
-        for rung, change, blocks_after in _changed(whole, place, scan_ms):
-            after = text_of(blocks_after)
-            if (place, after) in seen or after == text_of(whole):
+    for place in range(len(whole)):
+        for rung, change, changed in _changed(whole, place, scan_ms):
+            text = text_of(changed)
+            if text == original or text in seen:
                 continue
-            seen.add((place, after))
-            found.append(_mutant(len(found), rung, change, (block,), whole, blocks_after, place))
+            seen.add(text)
+            before, after = _shown(whole, place, change, changed)
+            found.append(Mutant(len(found), change.kind, rung, change.span, change.words, before, after, changed))
     return tuple(found)
 
 
-def _mutant(
-    number: int,
-    rung: str,
-    change: Change,
-    before: tuple[Block, ...],
-    whole: tuple[Block, ...],
-    blocks: tuple[Block, ...],
-    place: int,
-) -> Mutant:
+def _shown(whole: tuple[Block, ...], place: int, change: Change, changed: tuple[Block, ...]) -> tuple[str, str]:
+    """What stood there and what stands there now, as text."""
     if change.kind == "rungs exchanged":
-        shown = [block for block in whole if block in blocks[place : _next_rung(whole, place) + 1]]
-        before, after = tuple(shown), blocks[place : _next_rung(whole, place) + 1]
-    else:
-        after = () if change.after is None else (change.after,)
-    return Mutant(number, change.kind, rung, change.span, change.words, text_of(before), text_of(after), blocks)
+        pair = (place, _next_rung(whole, place))
+        before, after = (text_of(tuple(blocks[each] for each in pair)) for blocks in (whole, changed))
+        return before, after
+    return text_of((whole[place],)), "" if change.after is None else text_of((change.after,))
 
 
 def _changed(whole: tuple[Block, ...], place: int, scan: int) -> Iterator[tuple[str, Change, tuple[Block, ...]]]:

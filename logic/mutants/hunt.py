@@ -6,7 +6,7 @@ import multiprocessing
 import pickle
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -23,7 +23,7 @@ from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.mutants.attacks import Attack, suite_of
 from rungproof.logic.mutants.confirm import confirmed, stacks_of
 from rungproof.logic.mutants.generate import mutants_of
-from rungproof.logic.mutants.judge import Case, Judged, Task, judge_all, whole_program
+from rungproof.logic.mutants.judge import SEARCH_S, Case, Judged, Task, judge_all, whole_program
 from rungproof.logic.mutants.mutant import Mutant
 from rungproof.logic.mutants.result import MutantResult, MutantsResult
 from rungproof.logic.mutants.suggest import suggestion_for
@@ -45,19 +45,25 @@ def hunt(
     folder: Path | None,
     *,
     seed: int = 0,
+    rungs: Iterable[str] = (),
     suite_s: float = SUITE_S,
+    search_s: float = SEARCH_S,
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> MutantsResult:
-    """Judge every mutant of a project that can be run. Deterministic by `seed`, but for proofs that the clock ends."""
+    """Judge every mutant of a project that can be run (of `rungs`, if any are named).
+
+    `suite_s` and `search_s`: nominal seconds of the search of the original, and of each mutant that lives.
+    Deterministic by `seed`, but for proofs that the clock ends. Raises `KeyError` for a rung without a mutant.
+    """
     program = understood.program
     assert program is not None, "a program that can be run"
     began = time.monotonic()
     scan = program.controller.scan_low if program.controller is not None else 1
-    mutants = mutants_of(project.blocks, scan)
+    mutants = _of_rungs(mutants_of(project.blocks, scan), list(rungs))
     with _pool(executor) as pool:
         work = _Hunt(program, understood, folder, tuple(project.blocks), mutants, seed, pool, progress)
-        work.prepare(suite_s)
+        work.prepare(suite_s, search_s)
         work.judge_at_hand()
         work.judge_deeply()
         results = work.results()
@@ -69,6 +75,14 @@ def hunt(
         work.runs,
         time.monotonic() - began,
     )
+
+
+def _of_rungs(mutants: tuple[Mutant, ...], wanted: Sequence[str]) -> tuple[Mutant, ...]:
+    known = dict.fromkeys(mutant.rung for mutant in mutants)
+    for name in wanted:
+        if name not in known:
+            raise KeyError(f"no rung or retained tag is called `{name}`; there are: {', '.join(known) or 'none'}")
+    return tuple(mutant for mutant in mutants if not wanted or mutant.rung in wanted)
 
 
 @contextmanager
@@ -98,11 +112,11 @@ class _Hunt:
     replayed: set[int] = field(default_factory=set)
     runs: int = 0
 
-    def prepare(self, suite_s: float) -> None:
+    def prepare(self, suite_s: float, search_s: float) -> None:
         """The stories that all mutants meet. Requirements that no mutant can violate are not watched."""
         watch = frozenset(each.name for each in self.program.requirements)
         self._tell(0, "looking for stories")
-        suite = suite_of(self.program, self.seed, suite_s, watch, self.pool)
+        suite = suite_of(self.program, self.seed, suite_s, watch, executor=self.pool)
         found = [(d.code, d.message, d.grade) for d in self.understood.diagnoses]
         self.runs += suite.runs
         self.case = Case(
@@ -115,6 +129,7 @@ class _Hunt:
             warnings=frozenset((code, message) for code, message, _ in found),
             watch=watch,
             seed=self.seed,
+            search_s=search_s,
         )
 
     def judge_at_hand(self) -> None:
@@ -227,4 +242,10 @@ class _Hunt:
 
 
 def _value(value: object) -> str:
-    return ("on" if value else "off") if isinstance(value, bool) else f"{value:.6g}" if isinstance(value, float) else str(value)
+    return (
+        ("on" if value else "off")
+        if isinstance(value, bool)
+        else f"{value:.6g}"
+        if isinstance(value, float)
+        else str(value)
+    )

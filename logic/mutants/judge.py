@@ -24,7 +24,7 @@ from rungproof.logic.meaning.program import Program, SourceText, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.understand import understand_project
 from rungproof.logic.mutants.attacks import Attack, Objection, attacked
-from rungproof.logic.mutants.difference import Difference, Differ
+from rungproof.logic.mutants.difference import Differ, Difference
 from rungproof.logic.proofs.compare import compare_programs
 from rungproof.logic.proofs.sides import same_plant
 
@@ -38,7 +38,11 @@ PATIENCE = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What all mutants of a project have in common. `errors` are the error findings of the original itself."""
+    """What all mutants of a project have in common.
+
+    `errors` and `warnings` are the findings of the original itself. `search_s`: nominal seconds of the
+    search that a mutant gets for itself.
+    """
 
     program: Program
     sources: tuple[SourceText, ...]
@@ -49,6 +53,7 @@ class Case:
     warnings: frozenset[tuple[str, str]]
     watch: frozenset[str]
     seed: int
+    search_s: float = SEARCH_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +145,8 @@ def _searched(case: Case, program: Program) -> tuple[Objection | None, int, list
     """A search of the mutant itself: an objection if one was found, its runs, and the stories it reached."""
     wanted = case.watch - case.failing
     profile = profile_of(program)
-    plan = plan_of(program, profile, time_s=SEARCH_S, engine=name_of(None))
-    until = time.time() + PATIENCE * SEARCH_S
+    plan = plan_of(program, profile, time_s=case.search_s, engine=name_of(None))
+    until = time.time() + PATIENCE * case.search_s
     search = Search(program, profile, plan, case.seed, None, until, wanted)
     found = search.run()
     stories = sorted(search.corpus.values(), key=lambda story: story.duration_ms)

@@ -88,7 +88,7 @@ class MutantResult:
 
 @dataclass(frozen=True, slots=True)
 class MutantsResult:
-    """All mutants of a project. `failing` are requirements that the original itself does not hold: they kill nothing."""
+    """All mutants of a project. `failing` are requirements that the original itself fails: they kill nothing."""
 
     mutants: tuple[MutantResult, ...]
     failing: tuple[str, ...]

@@ -7,19 +7,20 @@ the mutant showed where it first differed; last the story itself with what the o
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import Literal
 
 from rungproof.grammar import tree
 from rungproof.grammar.unparse import to_text
 from rungproof.logic.checks.engine_choice import fast_engine, reference_engine
 from rungproof.logic.checks.scenarios import why_apart
 from rungproof.logic.checks.story_text import NOWHERE, story_tree
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import time_parts, time_words
 from rungproof.logic.engines.contract import Trace
 from rungproof.logic.meaning.program import Program, Requirement, Story
 from rungproof.logic.meaning.project import Project
-from rungproof.logic.meaning.typed import Scalar
+from rungproof.logic.meaning.typed import Constant, Scalar
 from rungproof.logic.meaning.understand import Understanding, understand_project
 from rungproof.logic.mutants.difference import Difference
 from rungproof.logic.mutants.judge import Case
@@ -29,7 +30,7 @@ from rungproof.logic.proofs.prove import prove_program
 #: Seconds for the proof that the original keeps to a suggestion.
 PROVE_S = 2.0
 #: So many candidates are tried on stories before the scenario is suggested instead.
-MOST_TRIED = 40
+MOST_TRIED = 60
 #: Rows of the original's runs that a candidate is held against before it is written down.
 ROWS_MS = 300_000
 NAME = "SUGGESTED"
@@ -39,6 +40,26 @@ def suggestion_for(case: Case, mutant: Program, difference: Difference, blocks: 
     """A requirement that the original keeps and the mutant violates in the story of the difference; else a scenario."""
     work = _Suggesting(case, mutant, difference, tuple(blocks))
     return work.requirement() or work.scenario()
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A tag or a truth of the plant that is at `value`, or has just come to it (`edge`)."""
+
+    kind: Literal["level", "edge"]
+    name: str
+    value: bool
+
+    @property
+    def text(self) -> tree.Expression:
+        contact = tree.Name(NOWHERE, self.name)
+        if self.kind == "edge":
+            return tree.Edge(NOWHERE, "rising" if self.value else "falling", contact)
+        return contact if self.value else tree.Not(NOWHERE, contact)
+
+    @property
+    def turned(self) -> Fact:
+        return replace(self, value=not self.value)
 
 
 @dataclass
@@ -65,15 +86,18 @@ class _Suggesting:
     def _candidates(self) -> Iterator[tree.Requirement]:
         yield from self._wider()
         traces = self._traces()
-        wrong = self._wrong()
-        if wrong is None:
+        if not isinstance(self.difference.after, bool) or self.difference.at_ms not in traces[0].times:
             return
-        facts = self._facts(traces[0])
+        row = traces[0].times.index(self.difference.at_ms)
+        facts = self._facts(traces[0], row)
         for count in (0, 1, 2):
-            for chosen in combinations(facts, count):
-                forbidden = [wrong, *chosen]
-                if not any(_ever(trace, forbidden) for trace in traces[1:]):
-                    yield _never([self._literal(*each) for each in forbidden])
+            for wrong in self._wrong(traces[0], row):
+                for chosen in combinations(facts, count):
+                    forbidden = [wrong, *chosen]
+                    if not any(_ever(trace, forbidden) for trace in traces[1:]):
+                        yield _never([each.text for each in forbidden])
+            if count:
+                yield from self._timed(facts)
 
     def _wider(self) -> Iterator[tree.Requirement]:
         """Requirements of the file that would hold with any one fault, too."""
@@ -83,19 +107,44 @@ class _Suggesting:
                     NOWHERE, block.name, block.sentence, block.against, block.form, block.from_time, False, True
                 )
 
-    def _wrong(self) -> tuple[str, bool] | None:
-        after = self.difference.after
-        return (self.difference.key, after) if isinstance(after, bool) else None
+    def _wrong(self, trace: Trace, row: int) -> list[Fact]:
+        """What the mutant shows and the original does not: the state, and its beginning if it begins here.
 
-    def _facts(self, trace: Trace) -> list[tuple[str, bool]]:
-        """What else the mutant showed where it differed, of the program's own tags, those of its rung first."""
+        An output that is off while the controller has no power is nothing wrong: `scanning` leaves that out.
+        """
+        name, value = self.difference.key, bool(self.difference.after)
+        state = Fact("level", name, value)
+        begins = _holds(trace, Fact("edge", name, value), row)
+        return [state, Fact("edge", name, value)] if begins else [state]
+
+    def _facts(self, trace: Trace, row: int) -> list[Fact]:
+        """What else the mutant showed where it differed, of the program's own tags: edges first, they say more."""
         controller = self.case.program.controller
-        if controller is None or self.difference.at_ms not in trace.times:
+        if controller is None:
             return []
-        row = trace.times.index(self.difference.at_ms)
         names = [tag.name for tag in controller.tags.values() if tag.type == "bool" and tag.role != "parameter"]
-        found = [(name, bool(trace.tags[name][row])) for name in names if name != self.difference.key]
-        return [each for each in found if each[0] in trace.tags]
+        there = [name for name in names if name != self.difference.key and name in trace.tags]
+        found = [Fact("level", name, bool(trace.tags[name][row])) for name in there]
+        edges = [Fact("edge", fact.name, fact.value) for fact in found]
+        return [*(edge for edge in edges if _holds(trace, edge, row)), *found]
+
+    def _timed(self, facts: Sequence[Fact]) -> Iterator[tree.Requirement]:
+        """What must come, or must not come sooner, a time after something: the times that the program waits for."""
+        controller = self.case.program.controller
+        name, late = self.difference.key, not self.difference.after
+        presets = [e.preset for e in controller.stages.values()] if controller is not None else []
+        times = sorted({int(each.value) for each in presets if isinstance(each, Constant)})
+        for time in times:
+            number = tree.Number(NOWHERE, *time_parts(time))
+            for fact in facts:
+                if fact.kind != "level":
+                    continue
+                if late:
+                    trigger = tree.Series(NOWHERE, (fact.text, tree.Name(NOWHERE, "scanning")))
+                    yield _required(tree.Stood(NOWHERE, trigger, number, tree.Name(NOWHERE, name)))
+                else:
+                    sooner = tree.Not(NOWHERE, tree.Edge(NOWHERE, "rising", tree.Name(NOWHERE, name)))
+                    yield _required(tree.Whenever(NOWHERE, fact.turned.text, sooner, "for", number))
 
     def _traces(self) -> list[Trace]:
         """The mutant's run of the difference, then the original's runs that a candidate must not forbid."""
@@ -108,10 +157,6 @@ class _Suggesting:
             runs.append((self.case.program, attack.story))
         traces = [fast_engine().run(p, s, watch=frozenset(), record=True).trace for p, s in runs]
         return [trace for trace in traces if trace is not None]
-
-    def _literal(self, name: str, value: bool) -> tree.Expression:
-        contact = tree.Name(NOWHERE, name)
-        return contact if value else tree.Not(NOWHERE, contact)
 
     # ------------------------------------------------------------------ holding
 
@@ -155,9 +200,11 @@ class _Suggesting:
     def _expected(self) -> tree.Expression:
         name, before, after = self.difference.key, self.difference.before, self.difference.after
         if isinstance(before, bool):
-            return self._literal(name, before)
+            return Fact("level", name, before).text
         middle = (float(before) + float(after)) / 2
-        return tree.Compare(NOWHERE, ">" if before > after else "<", tree.Name(NOWHERE, name), self._number(name, middle))
+        return tree.Compare(
+            NOWHERE, ">" if before > after else "<", tree.Name(NOWHERE, name), self._number(name, middle)
+        )
 
     def _number(self, name: str, value: Scalar) -> tree.Expression:
         number = tree.Number(NOWHERE, repr(abs(float(value))), self._unit(name))
@@ -176,15 +223,26 @@ class _Suggesting:
 
 
 def _never(literals: Sequence[tree.Expression]) -> tree.Requirement:
-    whole = literals[0] if len(literals) == 1 else tree.Series(NOWHERE, tuple(literals))
-    sentence = "Never " + " and ".join(to_text(each) for each in literals)
-    return tree.Requirement(NOWHERE, NAME, sentence, (), tree.Never(NOWHERE, whole))
+    parts = list(literals)
+    if isinstance(parts[0], tree.Not):
+        parts.insert(0, tree.Name(NOWHERE, "scanning"))
+    return _required(tree.Never(NOWHERE, parts[0] if len(parts) == 1 else tree.Series(NOWHERE, tuple(parts))))
 
 
-def _ever(trace: Trace, facts: Sequence[tuple[str, bool]]) -> bool:
-    columns = {**trace.tags, **trace.plant}
-    wanted = [(columns[name], value) for name, value in facts if name in columns]
-    return any(all(column[row] == value for column, value in wanted) for row in range(len(trace.times)))
+def _required(form: tree.Form) -> tree.Requirement:
+    """A requirement whose sentence is still to be written: only people can say what they meant."""
+    return tree.Requirement(NOWHERE, NAME, "To be said in words", (), form)
+
+
+def _ever(trace: Trace, facts: Sequence[Fact]) -> bool:
+    return any(all(_holds(trace, fact, row) for fact in facts) for row in range(len(trace.times)))
+
+
+def _holds(trace: Trace, fact: Fact, row: int) -> bool:
+    column = trace.tags[fact.name] if fact.name in trace.tags else trace.plant.get(fact.name)
+    if column is None or column[row] != fact.value:
+        return False
+    return fact.kind == "level" or (row > 0 and column[row - 1] != fact.value)
 
 
 def _same_name(block: tree.Block, other: tree.Block) -> bool:
@@ -192,8 +250,6 @@ def _same_name(block: tree.Block, other: tree.Block) -> bool:
 
 
 def _with_requirement(program: Program, requirement: Requirement) -> Program:
-    from dataclasses import replace
-
     kept = tuple(each for each in program.requirements if each.name != requirement.name)
     return replace(program, requirements=(*kept, requirement))
 
