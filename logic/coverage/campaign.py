@@ -76,7 +76,7 @@ def campaign_of(
         for name, (story, at) in sorted(result.violations.items()):
             found.note([name], Reach(ended_at(story, at)))
             found.violated.add(name)
-        for state, story in search.corpus.items():
+        for state, story in search.corpora.get(group, {}).items():
             names = _latched(state, truths, latches)
             found.note(sorted(names), Reach(story))
             found.keep(story, names | _others(state, truths, latches), watch)

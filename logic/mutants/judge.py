@@ -145,11 +145,13 @@ def _searched(case: Case, program: Program) -> tuple[Objection | None, int, list
     """A search of the mutant itself: an objection if one was found, its runs, and the stories it reached."""
     wanted = case.watch - case.failing
     profile = profile_of(program)
-    plan = plan_of(program, profile, time_s=case.search_s, engine=name_of(None))
+    # Long runs side by side would cost each mutant more than all its short ones.
+    plan = replace(plan_of(program, profile, time_s=case.search_s, engine=name_of(None)), wide=())
     until = time.time() + PATIENCE * case.search_s
     search = Search(program, profile, plan, case.seed, None, until, wanted)
     found = search.run()
-    stories = sorted(search.corpus.values(), key=lambda story: story.duration_ms)
+    reached = (story for corpus in search.corpora.values() for story in corpus.values())
+    stories = sorted(reached, key=lambda story: story.duration_ms)
     violated = [(at, name, story) for name, (story, at) in found.violations.items() if name in wanted]
     if not violated:
         return None, found.tally.runs, stories
