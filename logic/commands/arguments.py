@@ -261,6 +261,29 @@ def _evidence(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _exercise(command: argparse.ArgumentParser) -> None:
+    command.add_argument("exercise", type=path, metavar="EXERCISE", help="an exercise's folder")
+    command.add_argument("-o", "--output", type=path, metavar="FOLDER", help="write the sheet to a folder")
+    command.add_argument("--student", metavar="NAME", help="whose sheet it is")
+    command.add_argument("--variants", action="store_true", help="names and presets of the student's own, from --seed")
+
+
+def _grade(command: argparse.ArgumentParser) -> None:
+    command.add_argument("exercise", type=path, metavar="EXERCISE", help="an exercise's folder")
+    command.add_argument("submissions", type=path, metavar="SUBMISSION", nargs="+", help="files or folders handed in")
+    command.add_argument(
+        "--hints",
+        type=int,
+        choices=range(4),
+        default=1,
+        help="how far: 1 a question, 2 the place too, 3 the rule too (1)",
+    )
+    command.add_argument("--reveal", action="store_true", help="show what hidden requirements say")
+    command.add_argument("--variants", action="store_true", help="each student had a variant; same --seed as before")
+    command.add_argument("--csv", metavar="FILE", help="write a table for the teacher")
+    command.add_argument("--html", metavar="FOLDER", help="write a page for each student, and one for the teacher")
+
+
 #: Name, what it does, its exit codes, its arguments.
 _COMMANDS = (
     ("new", "make a starter project that checks clean", "0 made, 2 it could not be made", _new),
@@ -350,5 +373,12 @@ _COMMANDS = (
         "say at length what a diagnosis means, what a line does, or why a tag has its value",
         "0 told, 2 there is no such code, line, tag or story, or the files cannot be run",
         _explain,
+    ),
+    ("exercise", "hand out an exercise: its task, and a student's sheet", "0 done, 2 it cannot be", _exercise),
+    (
+        "grade",
+        "grade what students handed in: verdicts, stories, points, hints in stages",
+        "0 all points, 1 something does not hold, 2 something was refused or does not run, or the exercise is wrong",
+        _grade,
     ),
 )

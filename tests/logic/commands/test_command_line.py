@@ -53,10 +53,18 @@ def test_every_command_has_its_module_and_the_common_options() -> None:
         "sheets",
         "format",
         "explain",
+        "exercise",
+        "grade",
     ]
     for name in listed:
         assert callable(importlib.import_module(f"rungproof.logic.commands.{name}_command").execute)
-        needed = {"replay": ["p", "s"], "compare": ["p", "q"], "recheck": ["c", "p"], "explain": []}.get(name, ["p"])
+        needed = {
+            "replay": ["p", "s"],
+            "compare": ["p", "q"],
+            "recheck": ["c", "p"],
+            "explain": [],
+            "grade": ["e", "s"],
+        }.get(name, ["p"])
         given = parser.parse_args([name, *needed, "--json", "-", "--seed", "3", "--time", "2.5"])
         assert (given.json, given.seed, given.time) == ("-", 3, 2.5)
 

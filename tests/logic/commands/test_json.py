@@ -164,3 +164,21 @@ def test_faults_of_broken_files_writes_the_diagnoses(tmp_path: Path) -> None:
     result = written(tmp_path / "out.json", "faults", path)
     assert result["exit_code"] == 2
     assert "faults" not in result
+def test_exercise_and_grade_hold_to_the_schema(tmp_path: Path) -> None:
+    """A sheet's files; a grade with points, hints as far as asked, and nothing that a hidden requirement says."""
+    exercise = Path(__file__).parents[3] / "examples" / "exercises" / "01_seal_in"
+    out, sheet = tmp_path / "out.json", tmp_path / "sheet"
+    assert written(out, "exercise", exercise, "-o", sheet)["files"] == ["task.md", "answer.rung", "shown.rung"]
+    submission = exercise / "wrong" / "start_held.rung"
+    result = written(out, "grade", exercise, submission, "--hints", "2", "--csv", tmp_path / "a.csv")
+    (grade,) = result["grades"]
+    assert (result["exit_code"], grade["outcome"], grade["misconception"]) == (1, "graded", "start-held-down")
+    assert len(grade["hints"]) == 2
+    hidden = [item for item in grade["items"] if item["hidden"]]
+    assert [item["name"] for item in hidden] == ["hidden 1", "hidden 2"]
+    assert not any(item["sentence"] or item["restatement"] for item in hidden)
+    for text in (out.read_text(encoding="utf-8"), (tmp_path / "a.csv").read_text(encoding="utf-8")):
+        assert "Letting the stop go" not in text
+        assert "R5" not in text
+    shown = written(out, "grade", exercise, submission, "--reveal")["grades"][0]["items"]
+    assert any("Letting the stop go" in item["sentence"] for item in shown)

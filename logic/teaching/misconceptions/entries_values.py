@@ -1,0 +1,271 @@
+"""Misconceptions about times, memory and numbers: the rows of the table."""
+
+from __future__ import annotations
+
+from rungproof.logic.teaching.misconceptions import contacts, numbers, times
+from rungproof.logic.teaching.misconceptions.entry import Misconception, Sample
+
+_SHOW = Sample("rung show\nrising sensor\n=> lamp", "whenever scanning and sensor then lamp")
+_HELD = Sample(
+    "rung trip\nnot guard_ok\n=> set first\nrung off\nrising reset_pb\n=> reset first",
+    "whenever scanning and not guard_ok then first",
+    "first memory bool retained",
+)
+
+TIMES = (
+    Misconception(
+        "reset-held-down",
+        "A reset that is read as a level",
+        contacts.reset_held,
+        "Suppose somebody holds the reset button down the whole time. Does anything ever stay tripped?",
+        "{tag} resets for as long as it is held.",
+        "A reset counts only at the moment it comes: write `rising` before it.",
+        Sample(
+            "rung trip\nnot guard_ok\n=> set first\nrung off\nreset_pb\nguard_ok\n=> reset first",
+            "after not guard_ok never not first until rising reset_pb",
+            "first memory bool retained",
+        ),
+        _HELD,
+    ),
+    Misconception(
+        "waits-instead-of-running-on",
+        "On-delay for off-delay",
+        times.on_delay_for_off_delay,
+        "Which of the two should take time: coming on, or going off?",
+        "An on-delay waits before it lets power through, and lets go at once.",
+        "An off-delay lets power through at once and goes on for its time after power has gone from above it.",
+        Sample(
+            "rung fan\nsensor\non-delay 200 ms as t\n=> motor",
+            "whenever scanning and sensor then motor",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "runs-on-instead-of-waiting",
+        "Off-delay for on-delay",
+        times.off_delay_for_on_delay,
+        "Which of the two should take time: coming on, or going off?",
+        "An off-delay lets power through at once.",
+        "An on-delay lets power through only once it has stood for the time without a break.",
+        Sample(
+            "rung fan\nsensor\noff-delay 200 ms as t\n=> motor",
+            "never motor and rising sensor",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "unit-slip",
+        "Seconds for milliseconds",
+        times.unit_slip,
+        "How long is the time in your rung, and how long is it in the task? Read the units aloud.",
+        "{tag} has this time.",
+        "A time without its unit is no time: 1 s are 1000 ms, 1 min are 60 s.",
+        Sample(
+            "rung alarm\nsensor\non-delay 50 s as t\n=> lamp",
+            "whenever scanning and sensor has stood for 70 ms then lamp\nnever lamp and rising sensor",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "time-not-as-asked",
+        "Another time than the task asks for",
+        times.preset_wrong,
+        "From which moment does the task count, and how long? Does reading and writing take a scan besides?",
+        "{tag} has a time that does not fit.",
+        "Take the time from the task; where a limit must be kept at the terminals, leave a scan for reading.",
+        Sample(
+            "rung alarm\nsensor\non-delay 90 ms as t\n=> lamp",
+            "whenever scanning and sensor has stood for 50 ms then lamp\nnever lamp and rising sensor",
+        ),
+        Sample(
+            "rung fan\nsensor\non-delay 200 ms as t\n=> motor",
+            "whenever scanning and sensor then motor",
+        ),
+    ),
+    Misconception(
+        "count-off-by-one",
+        "One too many, or one too few",
+        times.count_wrong,
+        "Count aloud: after which piece should it come on? And after which one does your count reach its number?",
+        "{tag} counts up to this number.",
+        "A count's contact closes in the scan in which the count reaches its number.",
+        Sample(
+            "rung count\nsensor\ncount-up 4 as pieces clear by reset_pb\n=> lamp",
+            "whenever scanning and pieces.count >= 3 then lamp",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "cleared-by-another",
+        "The wrong tag clears it",
+        times.wrong_clear,
+        "What should start the count anew, by the task?",
+        "{tag} is cleared by another tag.",
+        "`clear by` names the tag that takes count or time back to 0.",
+        Sample(
+            "rung count\nsensor\ncount-up 3 as pieces clear by start_pb\n=> lamp",
+            "after reset_pb never lamp until rising sensor",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "forgets-in-a-power-cut",
+        "Not retained, and it should be",
+        times.forgets_in_power_cut,
+        "The power goes for a second, and comes back. Should {tag} still know?",
+        "{tag} begins anew when power comes back.",
+        "What must outlive a power cut is `retained`.",
+        Sample(
+            "rung trip\nnot guard_ok\n=> set first\nrung off\nrising reset_pb\nguard_ok\n=> reset first",
+            "after not guard_ok never power_up and not first until rising reset_pb or rising start_pb",
+            "first memory bool",
+        ),
+        _HELD,
+    ),
+    Misconception(
+        "survives-a-power-cut",
+        "Retained, and it should not be",
+        times.survives_power_cut,
+        "The power goes while it runs, and comes back. What does the machine do, and who is standing beside it?",
+        "{tag} is retained.",
+        "What moves must not start by itself when power comes back: a run is not retained, a trip is.",
+        Sample(
+            "rung run\nrising start_pb or running\nstop_ok\n=> running\nrung go\nrunning\n=> motor",
+            "after power_up never motor until rising start_pb",
+            "running memory bool retained",
+        ),
+        _HELD,
+    ),
+    Misconception(
+        "own-time-wanted",
+        "A delay where a pulse is meant",
+        times.delay_for_pulse,
+        "How long should it last if its cause stays for an hour?",
+        "{tag} follows its cause.",
+        "A pulse has a time of its own: it begins when power comes, and ends after its time whatever power does.",
+        Sample(
+            "rung horn\nsensor\noff-delay 100 ms as t\n=> lamp",
+            "whenever scanning and sensor has stood for 150 ms then not lamp",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "ends-too-early",
+        "A pulse where a delay is meant",
+        times.pulse_for_delay,
+        "Its cause is still there. Should it have ended?",
+        "A pulse ends after its time, whatever its cause does.",
+        "An off-delay stays while its cause is there, and for its time after that.",
+        Sample(
+            "rung fan\nsensor\npulse 50 ms as t\n=> motor",
+            "whenever scanning and sensor has stood for 100 ms then motor",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "gaps-start-it-anew",
+        "An on-delay where time is added up",
+        times.gaps_lose_the_time,
+        "Power stands above it, goes for a moment, and comes again. What has become of the time that had passed?",
+        "{tag} begins at 0 after every gap.",
+        "An accumulating on-delay adds up the time that power stood, and only `clear by` takes it back.",
+        Sample(
+            "rung hours\nsensor\non-delay 40 ms as t\n=> lamp",
+            "after lamp never scanning and not lamp until reset_pb or power_up",
+        ),
+        _SHOW,
+    ),
+    Misconception(
+        "no-time-at-all",
+        "A delay that the task asks for",
+        times.delay_missing,
+        "Does it act at once in your rung? And in the task?",
+        "There is no stage with a time in this rung.",
+        "A condition that must stand for a time has an on-delay below it in the path.",
+        Sample(
+            "rung trip\nnot guard_ok\n=> lamp",
+            "at most 1 rising lamp in any 50 ms",
+        ),
+        _SHOW,
+    ),
+)
+
+NUMBERS = (
+    Misconception(
+        "limit-itself",
+        "Does the limit count?",
+        numbers.limit_included,
+        "The reading stands exactly at the limit. What should happen?",
+        "This comparison decides about the limit itself.",
+        "`>` leaves the limit out, `>=` takes it in.",
+        Sample("rung full\nlevel > 800\n=> lamp", "whenever scanning and level >= 800 then lamp"),
+        _SHOW,
+    ),
+    Misconception(
+        "comparison-turned-round",
+        "Above for below",
+        numbers.comparison_turned,
+        "The tank is empty. Is this comparison true? Should it be?",
+        "Read this comparison aloud, with a number for the reading.",
+        "Try a comparison with one value from each side before you trust it.",
+        Sample("rung full\nlevel < 800\n=> lamp", "never lamp and level < 300"),
+        _SHOW,
+    ),
+    Misconception(
+        "another-limit",
+        "Another limit than the task gives",
+        numbers.limit_wrong,
+        "Which number does the task give, and which one stands in your rung?",
+        "This is the comparison.",
+        "Copy limits from the task, with their units.",
+        Sample("rung full\nlevel >= 600\n=> lamp", "never lamp and level < 800"),
+        _SHOW,
+    ),
+    Misconception(
+        "lost-signal-believed",
+        "A signal that has gone is taken for a reading",
+        numbers.signal_believed,
+        "The wire of the transmitter breaks. Which number does your program read, and what does it make of it?",
+        "This rung takes every number of {tag} for a level.",
+        "A signal with a live zero never reads below its lowest value while it is sound: below that, treat it as lost "
+        "and go to the safe side.",
+        Sample(
+            "rung fill\nlevel < 800\n=> motor",
+            "never motor and level < 150\nwhenever scanning and level between 200 and 700 then motor",
+        ),
+        Sample("rung full\nlevel < 800\n=> lamp", "never lamp and level < 300 and sensor"),
+    ),
+    Misconception(
+        "no-hysteresis",
+        "On and off at one and the same level",
+        numbers.no_hysteresis,
+        "The level ripples by a finger's breadth round your limit. How often does it switch?",
+        "One limit switches on and off.",
+        "Switch on at one limit and off at another, and hold in between.",
+        Sample("rung fill\nlevel < 500\n=> motor", "at most 2 rising motor in any 1 s"),
+        _SHOW,
+    ),
+    Misconception(
+        "scaling-turned-round",
+        "The ends of a scaling exchanged",
+        numbers.scaling_turned,
+        "The reading is at its lowest. Which value does your line make of it?",
+        "Put both ends of the reading into this line and work it out by hand.",
+        "The first end of the one range belongs to the first end of the other.",
+        Sample("rung speed\n=> speed := scale(level, 0..1000, 10 V..0 V)", "never speed > 9 V and level < 50"),
+        _SHOW,
+    ),
+    Misconception(
+        "control-turned-round",
+        "A control that pushes the wrong way",
+        numbers.control_turned_round,
+        "The reading is too low. Does more of this output raise it or lower it? What does your line do?",
+        "This is the control's line.",
+        "`direction = reverse` gives more while the reading is below its target, `direct` while it is above.",
+        Sample(
+            "rung speed\n=> speed := pi(level, 500, gain = 1 V, integral = 1 min, direction = direct)",
+            "never speed > 5 V and level > 900",
+        ),
+        _SHOW,
+    ),
+)
