@@ -138,7 +138,10 @@ class Recording:
         assert self.run.trace is not None, "a recorded run has a trace"
         self.trace = self.run.trace
         self.begins = self.trace.scan_starts
-        self.last = self.trace.times[-1]
+        self.last = self.trace.times[-1] if self.trace.times else story.duration_ms
+        #: Whether the controller solves no scan as the run ends: what is visible is no scan's work.
+        self.dead = control.mode != "running"
+        self._shown = control.visible()
         self._scenes: dict[int, SceneOfScan] = {}
 
     def ends(self, scan: int) -> int:
@@ -157,7 +160,7 @@ class Recording:
 
     def visible(self, name: str) -> Scalar:
         """A tag's or stage's value as visible when the run ends."""
-        return self.trace.tags[name][-1]
+        return self._shown[name]
 
 
 def _again(controller: Controller, kept: Kept) -> SceneOfScan:

@@ -91,7 +91,7 @@ class _Chain:
         if scan is None:
             yield Link(0, name, shown, "no scan has ended yet: this is where it begins")
             return
-        if shown != self._after(name, scan):
+        if self.recording.dead or shown != self._after(name, scan):
             yield Link(self.recording.last, name, shown, "the controller has no power here, or is stopped")
             return
         waiting = [(name, scan)]
@@ -140,7 +140,10 @@ class _Chain:
         return kept.tags_after[name] if name in kept.tags_after else kept.stages_after[name].out
 
     def _read_at(self, name: str, scan: int, reader: Rung | None) -> int:
-        """The scan whose value of `name` a rung reads in `scan`: this one where it was written above, else the last."""
+        """The scan whose value of `name` a rung reads in `scan`: this one where it was written above, else the last.
+
+        -1 where there is none: at the start, and where a power cut or a stop has taken the value away.
+        """
         tag = self.controller.tags.get(name)
         if tag is not None and tag.role in ("input", "parameter"):
             return scan
@@ -151,7 +154,11 @@ class _Chain:
                 return scan
         if reader is not None and any(_is_stage(e, name) for e in reader.elements):
             return scan
-        return scan - 1
+        return -1 if self.recording.kept[scan].first and not self._is_retained(name) else scan - 1
+
+    def _is_retained(self, name: str) -> bool:
+        kept = self.controller.tags.get(name) or self.controller.stages[name]
+        return kept.retained
 
     # ------------------------------------------------------------------ reasons
 

