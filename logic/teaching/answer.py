@@ -52,8 +52,7 @@ class Task:
         """The program with an answer in it, and what is found about it; `more` are blocks beside the exercise's."""
         tags = tree.Tags(self.controller.span, (*self.tags, *answer.tags))
         blocks: list[tree.Block] = [self.controller, tags, *answer.rungs, *answer.circuits, *self.blocks, *more]
-        reporter = Reporter(CATALOGUE)
-        found = understand_project(Project(list(self.sources), blocks), self.exercise.folder, reporter)
+        found = understand_project(Project(list(self.sources), blocks), self.exercise.folder)
         return found.program, found.diagnoses
 
 

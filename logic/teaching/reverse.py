@@ -128,5 +128,5 @@ def _blocks(exercise: Exercise, text: str, plant: bool = True) -> tuple[tree.Blo
 
 
 def _program(exercise: Exercise, blocks: tuple[tree.Block, ...]) -> tuple[Program | None, tuple[Diagnosis, ...]]:
-    found = understand_project(Project([], list(blocks)), exercise.folder, Reporter(CATALOGUE))
+    found = understand_project(Project([], list(blocks)), exercise.folder)
     return found.program, found.diagnoses

@@ -164,6 +164,8 @@ def test_faults_of_broken_files_writes_the_diagnoses(tmp_path: Path) -> None:
     result = written(tmp_path / "out.json", "faults", path)
     assert result["exit_code"] == 2
     assert "faults" not in result
+
+
 def test_exercise_and_grade_hold_to_the_schema(tmp_path: Path) -> None:
     """A sheet's files; a grade with points, hints as far as asked, and nothing that a hidden requirement says."""
     exercise = Path(__file__).parents[3] / "examples" / "exercises" / "01_seal_in"
