@@ -5,16 +5,15 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from rungproof.logic.checks.engine_choice import fast_engine, name_of
 from rungproof.logic.checks.plan import Plan, plan_of
-from rungproof.logic.checks.profile import profile_of
+from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.scenarios import why_apart
 from rungproof.logic.checks.search import Progress, Search
 from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.coverage.instrument import Instrumented
-from rungproof.logic.coverage.requirement_marks import ENDLESS
 from rungproof.logic.meaning.program import Program, Story
 
 #: A search may take so many times the time it was planned for, on a busy machine.
@@ -64,7 +63,7 @@ def campaign_of(
     profile = profile_of(program)
     plan = plan_of(program, profile, time_s=time_s, engine=name_of(None))
     every = frozenset(requirement.name for requirement in program.requirements)
-    truths = _truths(program)
+    pattern = _pattern_of(program, profile)
     for group in dict.fromkeys(tier.group for tier in plan.tiers):
         watch = group.watches(program)
         own = Plan(tuple(tier for tier in plan.tiers if tier.group == group), plan.cost)
@@ -77,9 +76,11 @@ def campaign_of(
             found.note([name], Reach(ended_at(story, at)))
             found.violated.add(name)
         for state, story in search.corpora.get(group, {}).items():
-            names = _latched(state, truths, latches)
+            ended = pattern.truths(state)
+            names = frozenset(name for name, value in ended.items() if value and name in latches)
+            others = {f"{name} {'on' if value else 'off'}" for name, value in ended.items() if "?" not in name}
             found.note(sorted(names), Reach(story))
-            found.keep(story, names | _others(state, truths, latches), watch)
+            found.keep(story, names | others, watch)
     return found
 
 
@@ -96,31 +97,28 @@ def _scenarios(program: Program, latches: frozenset[str], found: Campaign) -> No
         found.note(sorted(name for name in latches if outcome.final[name]), reach)
 
 
-def _truths(program: Program) -> list[str]:
-    """The names of the truths in `batch.state_of`, in its order."""
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """How `batch.state_of` writes what a run ended with: the names in its order, and which of them are truths."""
+
+    names: tuple[tuple[str, bool], ...]
+
+    def truths(self, state: str) -> dict[str, bool]:
+        """The truths of a state; counts are left out."""
+        rest, found = state, {}
+        for name, is_truth in self.names:
+            if is_truth:
+                found[name], rest = rest[0] == "1", rest[1:]
+            else:
+                rest = rest.removeprefix(f" {name} ").partition(" ")[2]
+        return found
+
+
+def _pattern_of(program: Program, profile: Profile) -> _Pattern:
     idle = Story(program.controller.scan_low * 2 if program.controller else 1)
     final = fast_engine().run(program, idle, watch=frozenset()).final
-    return sorted(name for name, value in final.items() if isinstance(value, bool) and name not in program.knobs)
-
-
-def _latched(state: str, truths: list[str], latches: frozenset[str]) -> frozenset[str]:
-    bits = state.partition("/")[0]
-    return frozenset(name for name, bit in zip(truths, bits, strict=True) if bit == "1" and name in latches)
-
-
-def _others(state: str, truths: list[str], latches: frozenset[str]) -> frozenset[str]:
-    """Everything else that the story ended with: `running on`, `running off`."""
-    bits = state.partition("/")[0]
-    return frozenset(
-        f"{name} {'on' if bit == '1' else 'off'}"
-        for name, bit in zip(truths, bits, strict=True)
-        if name not in latches and "?" not in name
-    )
-
-
-def without_marks(names: Iterable[str]) -> frozenset[str]:
-    """The names of the file's own requirements."""
-    return frozenset(name for name in names if "?" not in name)
+    names = sorted(profile.pattern & final.keys())
+    return _Pattern(tuple((name, isinstance(final[name], bool)) for name in names))
 
 
 def most_useful(
@@ -153,13 +151,3 @@ def most_useful(
 
 def _gain(names: frozenset[str], watch: frozenset[str], reached: set[tuple[str, bool]]) -> int:
     return sum((name, bool(watch)) not in reached for name in names)
-
-
-def shortened(program: Program, story: Story, length_ms: int) -> Story:
-    """The beginning of a story."""
-    del program
-    return replace(story, duration_ms=length_ms, events=tuple(e for e in story.events if e.at_ms <= length_ms))
-
-
-def is_mark(name: str) -> bool:
-    return "?" in name and not name.startswith(ENDLESS)
