@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import faults as faults
     from rungproof.logic.api import format as format
     from rungproof.logic.api import independence as independence
+    from rungproof.logic.api import loop as loop
     from rungproof.logic.api import mutants as mutants
     from rungproof.logic.api import page as page
     from rungproof.logic.api import replay as replay
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult as CompareResult
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.faults.result import FaultTable as FaultTable
+    from rungproof.logic.loops.loop import LoopResult as LoopResult
     from rungproof.logic.meaning.understand import Understanding as Understanding
     from rungproof.logic.mutants.result import MutantsResult as MutantsResult
     from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
@@ -58,6 +60,7 @@ _HOMES = {
     "FormatResult": "api_results",
     "MutantsResult": "mutants.result",
     "IndependenceResult": "safety.independence",
+    "LoopResult": "loops.loop",
     "ReplayResult": "checks.replay",
     "RestartResult": "safety.restart",
     "RunResult": "api_results",
@@ -73,6 +76,7 @@ _HOMES = {
     "mutants": "api",
     "independence": "api",
     "page": "api",
+    "loop": "api",
     "replay": "api",
     "restart": "api",
     "run": "api",
@@ -88,6 +92,7 @@ __all__ = [
     "FilesWrongError",
     "FormatResult",
     "IndependenceResult",
+    "LoopResult",
     "MutantsResult",
     "ReplayResult",
     "RestartResult",
@@ -102,6 +107,7 @@ __all__ = [
     "faults",
     "format",
     "independence",
+    "loop",
     "mutants",
     "page",
     "replay",

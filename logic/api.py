@@ -5,7 +5,7 @@ A path is a folder (one project) or a `.rung` file with what it uses. Nothing he
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
@@ -34,6 +34,7 @@ from rungproof.logic.evidence.replay.page import replay_page
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
 from rungproof.logic.faults.result import FaultTable
 from rungproof.logic.faults.table import fault_table
+from rungproof.logic.loops.loop import PATTERN_MS, LoopResult, loop_figures
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.project import Project, load_path
 from rungproof.logic.meaning.understand import Understanding
@@ -271,6 +272,18 @@ def independence(path: str | Path) -> IndependenceResult:
     Computed from circuits, rungs and wiring. Raises `FilesWrongError` where the files cannot be run.
     """
     return independence_of(_runnable(understand(path)))
+
+
+def loop(
+    path: str | Path, *, seed: int = 0, pattern_ms: int = PATTERN_MS, recorded: Sequence[float] = (), band: float = 0.02
+) -> LoopResult:
+    """Every `pi` loop's figures under a step, a random and (given `recorded`) a recorded draw-off of `pattern_ms` each.
+
+    `band`: the share of the setpoint within which it counts as settled. Raises `FilesWrongError` where the files
+    cannot be run.
+    """
+    program = _runnable(understand(path))
+    return loop_figures(program, seed=seed, pattern_ms=pattern_ms, recorded=recorded, band=band)
 
 
 def restart(path: str | Path, *, time_s: float | None = None) -> RestartResult:

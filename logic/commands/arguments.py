@@ -245,6 +245,13 @@ def _faults(command: argparse.ArgumentParser) -> None:
     command.add_argument("--stories", type=path, metavar="DIR", help="write each row's story into this folder")
 
 
+def _loop(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--for", dest="for_ms", type=time_ms, metavar="TIME", help="how long each pattern lasts (1 h)")
+    command.add_argument("--demand", type=path, metavar="FILE", help="a recorded draw-off: one number a line")
+    command.add_argument("--band", type=percent, default=2.0, metavar="PERCENT", help="of the setpoint: settled (2)")
+
+
 def _sheets(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("-o", "--output", type=path, metavar="DIR", default="sheets", help="the folder (`sheets`)")
@@ -361,6 +368,12 @@ _COMMANDS = (
         "put mistakes that people make into the rungs, and tell which of them nobody would notice",
         "0 nobody survives, 1 somebody does, 2 the files cannot be run",
         _mutants,
+    ),
+    (
+        "loop",
+        "run every control loop under a step, a random and a recorded draw-off, and give its figures",
+        "0 all loops run, 2 the files cannot be run, 3 a loop could not be run",
+        _loop,
     ),
     (
         "format",

@@ -83,6 +83,18 @@ def compiled_function(source: str) -> Callable[..., Any]:
     return found
 
 
+class _Sampled(list[tuple[Scalar, ...]]):
+    """Rows of a record, of which only every so often one is kept. The first column is the time (ms)."""
+
+    def __init__(self, every_ms: int) -> None:
+        super().__init__()
+        self._every_ms = every_ms
+
+    def append(self, row: tuple[Scalar, ...]) -> None:
+        if row[0] % self._every_ms == 0:
+            super().append(row)
+
+
 class CompiledEngine:
     """`contract.Engine` by generated Python."""
 
@@ -98,11 +110,15 @@ class CompiledEngine:
         scenario: int | None = None,
         record: bool = False,
         stop_at_violation: bool = False,
+        every_ms: int = 1,
     ) -> Outcome:
-        """One run; see `contract.py`. Raises `ValueError` for a story that is none of the program."""
+        """One run; see `contract.py`. Raises `ValueError` for a story that is none of the program.
+
+        `every_ms`: of what is recorded, only the instants that are a multiple of it are kept, so that hours fit.
+        """
         shape = shape_of(program, story, watch, scenario=scenario, record=record, stop_at_violation=stop_at_violation)
         ready = self._prepared(program).ready(shape)
-        rows: list[tuple[Scalar, ...]] = []
+        rows: list[tuple[Scalar, ...]] = [] if every_ms == 1 else _Sampled(every_ms)
         starts: list[int] = []
         values = initial_values(program, story, ready.plan)
         events = run_events(program, story, ready.plan)

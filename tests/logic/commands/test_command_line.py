@@ -40,25 +40,12 @@ Said = Callable[..., tuple[int, str, str]]
 def test_every_command_has_its_module_and_the_common_options() -> None:
     """Whatever the parser offers can be executed, and takes --json, --seed and --time."""
     parser = build_parser()
-    listed = re.findall(r"^    ([a-z]+)  +\S", parser.format_help(), re.MULTILINE)
-    assert listed == [
-        "new",
-        "check",
-        "run",
-        "replay",
-        "compare",
-        "recheck",
-        "draw",
-        "evidence",
-        "sheets",
-        "faults",
-        "restart",
-        "mutants",
-        "format",
-        "explain",
-        "exercise",
-        "grade",
-    ]
+    listed = re.findall(r"^    ([a-z]+)(?: +\S|$)", parser.format_help(), re.MULTILINE)
+    folder = Path(importlib.import_module("rungproof.logic.commands").__file__ or "").parent
+    names = [path.stem.removesuffix("_command") for path in folder.glob("*_command.py")]
+    homes = {name: importlib.import_module(f"rungproof.logic.commands.{name}_command") for name in names}
+    assert sorted(listed) == sorted(name for name, home in homes.items() if hasattr(home, "execute"))
+    assert listed[:4] == ["new", "check", "run", "replay"]
     for name in listed:
         assert callable(importlib.import_module(f"rungproof.logic.commands.{name}_command").execute)
         needed = {
