@@ -28,8 +28,10 @@ from rungproof.logic.evidence.drawn.shapes import Anchor, Text
 WIDTH = 1000.0
 LABELS, MARGIN, TRUTH, NUMBER, HEAD, LANE = 220.0, 14.0, 22.0, 58.0, 24.0, 20.0
 AXIS, NAME, SMALL = 22.0, 12.0, 10.5
-#: Least distance between two numbers of marks in one lane.
-APART = 18.0
+#: Lanes of marks at most; beyond them marks lie over each other, and the list below tells them apart.
+MOST_LANES = 8
+#: Marks whose hair lines are drawn through all bands; more would be a fence.
+MOST_HAIRS = 14
 
 STYLE = """\
 .rp .on{fill:currentColor;stroke:none}
@@ -234,19 +236,19 @@ def _curve(band: Number, y: float, height: float, strip: Strip, place: Layout) -
 
 
 def _lanes(strip: Strip, room: float) -> list[list[tuple[int, Mark]]]:
-    """Marks shared out into lanes, so that the numbers in one do not touch; at most six, then they pile up."""
+    """Marks shared out into lanes, so that the numbers in one do not touch; at most eight, then they pile up."""
     lanes: list[list[tuple[int, Mark]]] = []
     ends: list[float] = []
     for count, mark in strip.numbered():
         x = (mark.at_ms - strip.first_ms) / strip.span_ms * room
-        lane = next((n for n, end in enumerate(ends) if x - end >= APART), None)
-        if lane is None and len(ends) < 6:
+        lane = next((n for n, end in enumerate(ends) if x - 6 >= end), None)
+        if lane is None and len(ends) < MOST_LANES:
             lanes.append([])
             ends.append(x)
             lane = len(lanes) - 1
         lane = min(range(len(ends)), key=ends.__getitem__) if lane is None else lane
         lanes[lane].append((count, mark))
-        ends[lane] = x
+        ends[lane] = x + 9 + text_width(str(count), SMALL, "sans")
     return lanes
 
 
@@ -258,9 +260,10 @@ def _marks(strip: Strip, place: Layout) -> list[str]:
         y = place.marks_at + (offset + n) * LANE + LANE / 2
         for count, mark in lane:
             x = place.x(strip, mark.at_ms)
+            low = place.waits_at if len(strip.marks) <= MOST_HAIRS else place.top
             said = f"<title>{escape(visible(f'{clock(mark.at_ms, 1)}: {mark_words(mark)}'))}</title>"
             parts.append(
-                f'<g data-mark="{count}">{said}{_line("hair", x, y + 6, x, place.waits_at)}'
+                f'<g data-mark="{count}">{said}{_line("hair", x, y + 6, x, low)}'
                 f"{_sign(mark, x, y)}{_text(str(count), x + 6, y + 4, SMALL)}</g>"
             )
     return parts

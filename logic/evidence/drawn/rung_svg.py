@@ -28,7 +28,7 @@ from rungproof.logic.evidence.drawn.metrics import rows_of, shortened, text_widt
 from rungproof.logic.evidence.drawn.nets import RAIL, Nets
 from rungproof.logic.evidence.drawn.notes import Note, notes_of
 from rungproof.logic.evidence.drawn.references import References, references_of, terminals_of
-from rungproof.logic.evidence.drawn.shapes import ASCENT, DESCENT, LEADING, SMALL, Item, Text, Wire
+from rungproof.logic.evidence.drawn.shapes import ASCENT, DESCENT, LEADING, SMALL, Item, Text, Wire, without_seams
 
 #: Width of a drawing between its rails and of the notes beside it, unless somebody asks for others.
 WIDTH, NOTES = 700.0, 310.0
@@ -125,7 +125,10 @@ def draw_rung(
         texts.append(Text(visible(context.rails[1]), MARGIN + inner, rail_top - 5, SMALL, anchor="end", role="rail"))
     axis = rail_top + 8 - block.top
     end = axis + block.bottom + 10
-    items: list[Item] = [*block.moved(MARGIN, axis), Wire(((MARGIN, rail_top), (MARGIN, end)), RAIL, rail=True)]
+    items: list[Item] = [
+        *without_seams(block.moved(MARGIN, axis)),
+        Wire(((MARGIN, rail_top), (MARGIN, end)), RAIL, rail=True),
+    ]
     rules = [(MARGIN + inner, rail_top, MARGIN + inner, end)]
     total, bottom = inner + 2 * MARGIN, end
     found = notes_of(rung, context.references, context.comments) if notes != "none" else ()

@@ -7,6 +7,7 @@ count from the point at which power enters it: x to the right, y down.
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -226,3 +227,33 @@ def folded(rows: Sequence[Block], net_in: int) -> Block:
     leaves = tuple(y + leave for leave in last.leaves)
     block = Block(start + last.width, rows[0].top, y + last.bottom, tuple(items), leaves, last.nets)
     return block.stretched(max(far + 2 * TURN, block.width))
+
+
+def without_seams(items: Sequence[Item]) -> list[Item]:
+    """The same with level wires of one net that meet end to end drawn in one stroke."""
+    level = [item for item in items if isinstance(item, Wire) and _is_level(item)]
+    begun = Counter(_place(each.points[0], each.net) for each in level)
+    starts = {place: each for each in level if begun[place := _place(each.points[0], each.net)] == 1}
+    followed = {_place(each.points[-1], each.net) for each in level} & starts.keys()
+    found: list[Item] = []
+    for item in items:
+        if not isinstance(item, Wire) or not _is_level(item):
+            found.append(item)
+        elif _place(item.points[0], item.net) not in followed:
+            end = item.points[-1]
+            while (behind := starts.get(_place(end, item.net))) is not None:
+                end = behind.points[-1]
+            found.append(replace(item, points=(item.points[0], end)))
+    return found
+
+
+def _is_level(item: Item) -> bool:
+    """Whether it is a straight wire to the right that can be seen, and no rail."""
+    if not isinstance(item, Wire) or item.rail or len(item.points) != 2:
+        return False
+    (x1, y1), (x2, y2) = item.points
+    return abs(y1 - y2) < 0.01 and x2 - x1 > 0.1
+
+
+def _place(point: Point, net: int) -> tuple[int, int, int]:
+    return round(point[0] * 20), round(point[1] * 20), net

@@ -193,8 +193,10 @@ def test_no_text_of_a_chart_lies_over_another_or_leaves_the_paper(seed: int, wid
     _, _, paper_width, paper_height = map(float, root.attrib["viewBox"].split())
     paper = Area(0, 0, paper_width, paper_height, "paper")
     areas = [text_area(text) for text in root.iter(f"{NS}text")]
+    # Of very many marks at one place the numbers pile up; the list tells them apart.
+    crowded = len(strip.marks) > 24
     marks = {id(t) for g in root.iter(f"{NS}g") if "data-mark" in g.attrib for t in g.iter(f"{NS}text")}
-    still = [text_area(text) for text in root.iter(f"{NS}text") if id(text) not in marks]
+    still = [text_area(text) for text in root.iter(f"{NS}text") if not crowded or id(text) not in marks]
     assert [area.of for area in areas if not paper.holds(area)] == []
     assert [(one.of, other.of) for one, other in combinations(still, 2) if one.overlaps(other)] == []
 
