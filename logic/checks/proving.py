@@ -38,6 +38,13 @@ class Proof:
     trouble: str | None = None
 
 
+#: What a proof about the machine itself covers.
+PLANT_LEFT_FREE = (
+    "holds whatever people, power and the world do; every level, flow and other amount, and every output of the "
+    "program, were left free at every tick, and no part fails"
+)
+
+
 def prove_all(
     program: Program,
     names: Collection[str],
@@ -68,12 +75,14 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
     if result.word == "violated" and result.story is not None and result.violated_at is not None:
         return Proof(None, "", story=result.story, at=result.violated_at)
     if result.word == "breakable":
+        if requirement.instants == "tick":
+            return Proof(None, "not proved: some course of the amounts or of the program's outputs would break it")
         return Proof(None, "some course of the inputs would break it, so it rests on the plant")
     if result.word == "undecided":
         # a run that breaks it was found, and only the story of it is missing: no search may call that simulated
         trouble = result.why if result.run is not None else None
         return Proof(None, f"not proved: {result.why}" if result.why else "not proved", trouble=trouble)
-    return Proof(None, "")
+    return Proof(None, f"not proved: {result.why}" if result.word == "declined" else "")
 
 
 def _held(program: Program, requirement: Requirement, result: ProofResult) -> Proof:
@@ -89,6 +98,8 @@ def _held(program: Program, requirement: Requirement, result: ProofResult) -> Pr
 
 
 def _for_every(program: Program, requirement: Requirement) -> str:
+    if requirement.instants == "tick":
+        return PLANT_LEFT_FREE
     controller = program.controller
     scans = ""
     if controller is not None and controller.scan_low != controller.scan_high:

@@ -6,6 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from rungproof.logic.api import understand
+from rungproof.logic.checks.proving import PLANT_LEFT_FREE
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, OPEN, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
@@ -84,7 +85,7 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
     screen.line(screen.strong(f"{certificate.requirement}  {word}"))
     screen.paragraph(f'"{certificate.sentence}"', indent=4)
     screen.labelled("restated", certificate.restatement)
-    screen.labelled("result", "; ".join(why) if why else _VERIFIED)
+    screen.labelled("result", "; ".join(why) or (_VERIFIED_PLANT if _is_of_plant(certificate) else _VERIFIED))
     if word == "verified":
         sayer = Sayer(program)
         for clause in certificate.invariant.clauses:
@@ -96,7 +97,13 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
     print_where(screen)
 
 
+def _is_of_plant(certificate: Certificate) -> bool:
+    return any(each.kind == "plant" for each in certificate.rests_on)
+
+
 _VERIFIED = (
     "proved, and the proof was checked again: for every input, every parameter in its range, "
     "every scan time and every power cut between scans"
 )
+
+_VERIFIED_PLANT = f"proved, and the proof was checked again: it {PLANT_LEFT_FREE}"

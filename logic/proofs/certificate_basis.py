@@ -14,8 +14,8 @@ from typing import Any, Literal
 from rungproof.logic.meaning.program import Controller, Program, Requirement, Rung, Stage, Tag
 from rungproof.logic.meaning.typed import StageOutput, StageReading, TagValue
 
-Kind = Literal["rung", "tag", "requirement", "assumption", "scan time", "order of rungs"]
-KINDS: tuple[Kind, ...] = ("rung", "tag", "requirement", "assumption", "scan time", "order of rungs")
+Kind = Literal["rung", "tag", "requirement", "assumption", "scan time", "order of rungs", "plant"]
+KINDS: tuple[Kind, ...] = ("rung", "tag", "requirement", "assumption", "scan time", "order of rungs", "plant")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,11 @@ def basis_of(program: Program, requirement: Requirement, *, whole: bool = False)
     assert controller is not None, "a proof is about a controller"
     assumed = [each for each in program.assumptions if each.instants == "scan"]
     rungs, names = _cone(controller, [requirement.form, requirement.from_time, *(each.condition for each in assumed)])
+    if requirement.instants == "tick" and not whole:
+        return (
+            Basis("plant", *_plant_of(program, requirement)),
+            Basis("requirement", requirement.name, digest(*_said(requirement))),
+        )
     if whole:
         rungs, names = list(controller.rungs), set(controller.tags)
     wires = {wire.tag: wire.channel for wire in program.plant.inputs} if program.plant is not None else {}
@@ -70,6 +75,15 @@ def basis_of(program: Program, requirement: Requirement, *, whole: bool = False)
         Basis("scan time", "", digest(controller.scan_low, controller.scan_high, tick)),
         Basis("order of rungs", "", digest([rung.name for rung in rungs])),
     )
+
+
+def _plant_of(program: Program, requirement: Requirement) -> tuple[str, str]:
+    """The plant's name, and the digest of the part of it that the requirement depends on."""
+    from rungproof.logic.proofs.system_plant import plant_system
+    from rungproof.logic.steps.text import print_step
+
+    assert program.plant is not None, "what has ticks has a plant"
+    return program.plant.name, digest(print_step(plant_system(program, requirement).step))
 
 
 def _meant(tag: Tag) -> tuple[object, ...]:

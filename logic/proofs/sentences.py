@@ -11,16 +11,18 @@ from rungproof.logic.meaning.typed import EdgeOf, StageOutput, TagValue
 from rungproof.logic.proofs.certificate_basis import parts_of
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.system import ASSUMED, FIRST, LAST_SCAN, RUNNING, STOPPED
+from rungproof.logic.proofs.system_plant import BEGUN
 
 #: A bool of the prover's own: what it says on, and off.
 _OWN = {
     FIRST: ("the next scan is the first after power-up", "the next scan is not the first after power-up"),
     ASSUMED: ("every assumption has held so far", "an assumption has been broken"),
     RUNNING: ("the controller scans", "the controller does not scan"),
+    BEGUN: ("the first tick has passed", "the first tick has not passed"),
     STOPPED: ("the controller is stopped", "the controller is not stopped"),
 }
 #: What the prover writes before the name of a tag as it was last read, or as its terminal stands.
-_SEEN_AS = {"read:": "`{}` as last read", "held:": "the terminal of `{}`"}
+_SEEN_AS = {"read:": "`{}` as last read", "held:": "the terminal of `{}`", "plant:": "`{}`"}
 #: A requirement's own memory: on, and off.
 _MEMORY = {
     "open": ("an obligation of {} stands open", "no obligation of {} stands open"),

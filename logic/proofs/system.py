@@ -20,8 +20,9 @@ from rungproof.logic.proofs.system_builder import (
     Builder,
     System,
     UnprovableError,
-    why_not,
 )
+from rungproof.logic.proofs.system_builder import why_not as why_not_tags
+from rungproof.logic.proofs.system_plant import plant_system, why_not_plant
 from rungproof.logic.proofs.system_stops import StopsBuilder
 
 __all__ = [
@@ -45,11 +46,21 @@ __all__ = [
 ]
 
 
+def why_not(program: Program, requirement: Requirement) -> str | None:
+    """Why a requirement has no system; None if it has one."""
+    if requirement.instants == "tick" and program.controller is not None:
+        return why_not_plant(requirement)
+    return why_not_tags(program, requirement)
+
+
 def requirement_system(program: Program, requirement: Requirement) -> System:
-    """The system of a requirement on tags alone. Raises `UnprovableError` for any other."""
+    """The system of a requirement on tags alone, or on what is truths and times in the plant. Raises
+    `UnprovableError` for any other."""
     reason = why_not(program, requirement)
     if reason is not None:
         raise UnprovableError(reason)
+    if requirement.instants == "tick":
+        return plant_system(program, requirement)
     assert program.controller is not None
     if requirement.any_one_fault:
         return StopsBuilder(program, program.controller, requirement).build()

@@ -81,8 +81,6 @@ def why_not(program: Program, requirement: Requirement) -> str | None:
     """Why a requirement has no system here; None if it has one."""
     if program.controller is None:
         return "there is no controller"
-    if requirement.instants != "scan":
-        return "it speaks of the plant, not of tags alone"
     if requirement.outputs_free:
         return "with its outputs free the program plays no part"
     return None
