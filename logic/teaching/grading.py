@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.teaching.answer import OURS, Task, answer_of, read_task
-from rungproof.logic.teaching.exercise import Exercise, ExerciseError
+from rungproof.logic.teaching.exercise import SOLUTION, Exercise, ExerciseError
 from rungproof.logic.teaching.grade import Grade, Item
 from rungproof.logic.teaching.hints import Graded, does_not_run, hint_for
 from rungproof.logic.teaching.judging import Judged, judge
@@ -40,6 +40,20 @@ def _graded(exercise: Exercise, path: Path, student: str, seed: int) -> Grade:
 
         return grade_requirements(exercise, submission, student)
     return grade_submission(read_task(exercise), submission, student, seed)
+
+
+def ready(exercise: Exercise, solution: str) -> None:
+    """Read the exercise and its solution once. Raises `ExerciseError` where they cannot be run together."""
+    task = read_task(exercise)
+    submission = read_texts({SOLUTION: solution})
+    try:
+        answer, _ = answer_of(task, submission)
+    except RefusedError as error:
+        raise ExerciseError(f"{SOLUTION}: {error}") from error
+    program, found = task.program(answer)
+    wrong = _errors((*submission.diagnoses, *found))
+    if program is None or wrong:
+        raise ExerciseError(_own_mistake(wrong))
 
 
 def grade_text(exercise: Exercise, text: str, student: str = "student") -> Grade:

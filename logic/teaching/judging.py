@@ -9,12 +9,16 @@ from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.story_text import story_block
+from rungproof.logic.checks.verdict import CheckResult
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.teaching.inline import Inline
 
 #: Seconds to try a proof of one requirement; runs of each length of what is not proved.
 PROVE_S, RUNS = 2.0, 80
+
+#: Seconds that a search may take at most: what needs longer is left undecided.
+SEARCH_S = 4.0
 
 #: Runs of each length that a supposed mend must stand.
 RUNS_TO_CONFIRM = 25
@@ -46,7 +50,9 @@ def judge(program: Program, seed: int = 0) -> tuple[Judged, ...]:
     """Every requirement and every scenario that expects something, in the order of the files."""
     proved = dict(_proved(program))
     left = tuple(each for each in program.requirements if each.name not in proved)
-    searched = check_program(replace(program, requirements=left), seed=seed, runs=RUNS, executor=Inline())
+    searched = check_program(
+        replace(program, requirements=left), seed=seed, time_s=SEARCH_S, runs=RUNS, executor=Inline()
+    )
     for verdict in searched.verdicts:
         proved[verdict.requirement] = Judged(
             verdict.requirement,
@@ -78,6 +84,10 @@ def judge(program: Program, seed: int = 0) -> tuple[Judged, ...]:
     return tuple(found)
 
 
+def _searched(program: Program, runs: int, seed: int = 0) -> CheckResult:
+    return check_program(program, seed=seed, time_s=SEARCH_S, runs=runs, executor=Inline())
+
+
 def proved(program: Program, name: str) -> bool:
     """Whether a requirement is proved within a moment. For supposed mends only: no second solver is asked."""
     return _decided(program, name, PROVE_S / 4) == "proved"
@@ -89,7 +99,9 @@ def refuted(program: Program, name: str) -> bool:
     if word != "unknown":
         return word == "refuted"
     left = tuple(each for each in program.requirements if each.name == name)
-    found = check_program(replace(program, requirements=left, scenarios=()), runs=RUNS, executor=Inline())
+    found = check_program(
+        replace(program, requirements=left, scenarios=()), time_s=SEARCH_S, runs=RUNS, executor=Inline()
+    )
     return any(verdict.word == "violated" for verdict in found.verdicts)
 
 
@@ -105,7 +117,7 @@ def holds(program: Program, names: frozenset[str]) -> bool:
     if not searched:
         return True
     left = tuple(each for each in program.requirements if each.name in searched)
-    found = check_program(replace(program, requirements=left, scenarios=()), runs=RUNS_TO_CONFIRM, executor=Inline())
+    found = _searched(replace(program, requirements=left, scenarios=()), RUNS_TO_CONFIRM)
     return all(verdict.word == "simulated" for verdict in found.verdicts)
 
 

@@ -19,8 +19,11 @@ from rungproof.logic.teaching.exercise import Exercise, ExerciseError
 from rungproof.logic.teaching.grade import Grade
 from rungproof.logic.teaching.variant import variant_of
 
-#: Seconds and bytes beyond what the program itself takes that one submission may have.
-MOST_SECONDS, MOST_MEMORY = 30.0, 1_500_000_000
+#: Seconds of a processor that one submission may have, and bytes beyond what the program itself takes.
+MOST_SECONDS, MOST_MEMORY = 10.0, 1_500_000_000
+
+#: On a busy machine those seconds may take so many times longer before the submission is stopped.
+PATIENCE = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +54,10 @@ def grade_all(
 ) -> list[Grade]:
     """Grade every submission, each in a process of its own; in the order in which they were given.
 
-    `seconds`: after so long a submission is stopped. `told` is called with each grade as it comes. Raises
+    `seconds`: of a processor, after which a submission is stopped. `told` is called with each grade as it comes. Raises
     `ExerciseError` where the exercise itself cannot be run.
     """
-    _load_what_all_need()
+    _load_what_all_need(exercise)
     count = workers or max(1, min(len(handed), os.cpu_count() or 1))
     waiting = deque(enumerate(handed))
     busy: list[_Work] = []
@@ -75,10 +78,14 @@ def grade_all(
     return [done[place] for place in range(len(handed))]
 
 
-def _load_what_all_need() -> None:
-    """Loaded once, here, so that a process that is forked off has it already."""
+def _load_what_all_need(exercise: Exercise) -> None:
+    """Loaded once, here, so that a process that is forked off has it already: the solvers, the grammars."""
     from rungproof.logic.proofs import prove, recheck  # noqa: F401
-    from rungproof.logic.teaching import grading  # noqa: F401
+    from rungproof.logic.teaching import grading
+    from rungproof.logic.teaching.exercise import SOLUTION
+
+    if exercise.kind == "rungs":
+        grading.ready(exercise, exercise.texts[SOLUTION])
 
 
 def _context() -> Any:
@@ -93,7 +100,7 @@ def _started(place: int, exercise: Exercise, each: Handed, seed: int, seconds: f
     process = context.Process(target=_serve, args=arguments, daemon=True)
     process.start()
     theirs.close()
-    return _Work(place, process, ours, time.monotonic() + seconds)
+    return _Work(place, process, ours, time.monotonic() + seconds * PATIENCE)
 
 
 def _finished(busy: list[_Work], handed: Sequence[Handed], exercise: Exercise) -> list[tuple[_Work, Grade]]:

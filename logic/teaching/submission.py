@@ -16,8 +16,8 @@ from rungproof.grammar.diagnosis import Diagnosis, Reporter
 from rungproof.logic.meaning.program import SourceText
 from rungproof.logic.meaning.project import load_texts
 
-#: No answer to an exercise is bigger: bytes in all, files, rungs, tags, lines of one file.
-MOST_BYTES, MOST_FILES, MOST_RUNGS, MOST_TAGS = 200_000, 30, 300, 300
+#: No answer to an exercise is bigger: bytes in all, files, lines of one, rungs, tags.
+MOST_BYTES, MOST_FILES, MOST_LINES, MOST_RUNGS, MOST_TAGS = 200_000, 30, 3000, 300, 300
 
 #: The file of a sheet that the student writes into.
 ANSWER = "answer.rung"
@@ -53,9 +53,19 @@ def read_submission(path: Path) -> Submission:
             texts[file.name] = file.read_bytes().decode("utf-8-sig")
         except (OSError, UnicodeDecodeError) as error:
             raise RefusedError(f"{shown(file.name)} is no text in UTF-8") from error
+        _short_enough(texts[file.name])
         if "\0" in texts[file.name]:
             raise RefusedError(f"{shown(file.name)} is no text: it holds null characters")
     return read_texts(texts)
+
+
+def _short_enough(text: str) -> None:
+    """Counted before anything is parsed."""
+    rungs = sum(line.startswith("rung ") for line in text.splitlines())
+    if rungs > MOST_RUNGS:
+        raise RefusedError(f"it has {rungs:,} rungs; no answer needs more than {MOST_RUNGS}")
+    if text.count("\n") > MOST_LINES:
+        raise RefusedError(f"it has more than {MOST_LINES:,} lines")
 
 
 def read_texts(texts: dict[str, str]) -> Submission:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -21,6 +22,9 @@ MOST_PROOFS = 40
 
 #: Names of the requirements by which a mend is asked whether it leaves anything to happen.
 IDLE = "never_comes_on_"
+
+#: Seconds of a processor that looking for a mistake's name may take.
+MOST_SECONDS = 4.0
 
 #: Findings that a mend must not bring with it.
 _WORSE = frozenset({"two-coils", "coil-and-set"})
@@ -51,6 +55,7 @@ class Case:
     held: frozenset[str] = frozenset()
     tried: int = 0
     proofs: int = 0
+    until: float = field(default_factory=lambda: time.process_time() + MOST_SECONDS)
     _broken: frozenset[str] | None = field(default=None)
 
     # ------------------------------------------------------------------- names
@@ -85,7 +90,7 @@ class Case:
 
     def helps(self, mend: Mend) -> bool:
         """Whether with the change the requirement holds in the story, and no other one fails in it."""
-        if self.tried >= MOST_TRIED or mend.answer is None:
+        if self.tried >= MOST_TRIED or mend.answer is None or time.process_time() > self.until:
             return False
         self.tried += 1
         program, _ = self.task.program(mend.answer)
