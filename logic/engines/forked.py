@@ -40,13 +40,14 @@ class Mark:
 @dataclass(frozen=True, slots=True)
 class Told:
     """A run's end: the whole story, what was told, when each requirement was first violated (None: never),
-    and whether an assumption cut it."""
+    whether an assumption cut it, and every tag and truth at its last instant."""
 
     story: Story
     rows: tuple[Row, ...]
     violated: dict[str, int | None]
     cut: bool
     ended_ms: int
+    final: dict[str, Scalar]
 
 
 class ForkedRuns:
@@ -79,12 +80,13 @@ class ForkedRuns:
         """Go on from `mark` with `events`, to the end."""
         before, coming = _joined(mark, events)
         found, rows, _ = self._go(mark, coming, until_ms, -1)
-        _, broken, ended, _, judged, _, _, _ = found
+        _, broken, ended, _, judged, _, tags, look = found
         base = self.base
         story = Story(until_ms, (*before, *coming), base.parameters, base.scans, base.seed, base.lane)
         names = [monitor.name for monitor in self._plan.requirements]
         violated = {name: bad for name, (bad, _, _) in zip(names, judged, strict=True)}
-        return Told(story, rows, violated, broken is not None, ended)
+        final = dict(zip([*self._plan.tags, *self._plan.look], (*tags, *look), strict=True))
+        return Told(story, rows, violated, broken is not None, ended, final)
 
     def _go(
         self, mark: Mark | None, events: tuple[Event, ...], duration: int, fork_at: int

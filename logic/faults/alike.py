@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rungproof.logic.faults.eyes import Eyes, leaves
 from rungproof.logic.faults.variants import Variant
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.steps.lowered import lower_program
-from rungproof.logic.steps.node import OFF, ON, Node, substitute, variable
+from rungproof.logic.steps.node import OFF, ON, Node, ordered, substitute, variable
 from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
 
 
@@ -71,3 +72,31 @@ def classes_of(
         pattern = tuple((at, "" if key == variant.key else key, value) for at, key, value in variant.pattern)
         groups.setdefault((tuple(map(id, known[variant.key])), pattern), []).append(variant)
     return list(groups.values()), idle
+
+
+def cone_of(program: Program, eyes: Eyes) -> set[str]:
+    """The faults that some safe state or some requirement depends on, through any number of steps."""
+    watch = frozenset(requirement.name for requirement in program.requirements)
+    moving = frozenset(key for key, knob in program.knobs.items() if knob.kind != "free output")
+    plan = plan_run(lower_program(program), Shape(watch, None, moving, frozenset(), False, False))
+    pending = [plan.powered, plan.stopped, plan.hung, plan.overruns, plan.memory_lost]
+    for safe in eyes.safes:
+        pending += [plan.tags.get(name) or plan.look[name] for name in leaves(safe.expression)]
+    for monitor in plan.requirements:
+        pending += [*monitor.next.values(), *monitor.outputs.values()]
+    becomes = _becomes(plan)
+    read: set[Node] = set()
+    while pending:
+        fresh = {node for node in ordered(pending) if node.operator == "variable"} - read
+        read |= fresh
+        pending = [value for node in fresh for value in becomes.get(node, ())]
+    return {node.name for node in read}
+
+
+def _becomes(plan: RunPlan) -> dict[Node, list[Node]]:
+    """All that a variable can become."""
+    found: dict[Node, list[Node]] = {}
+    for values in (plan.plant_next, plan.memory_next, plan.publish, plan.when_off, plan.when_stopped):
+        for node, value in values.items():
+            found.setdefault(node, []).append(value)
+    return found

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from rungproof.logic.checks.expressions import form_expressions
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import span_words, time_words
 from rungproof.logic.engines.forked import Mark, Told
 from rungproof.logic.faults.eyes import Eyes, leaves
 from rungproof.logic.faults.result import OUTCOMES, Outcome, SafeState, Shows
@@ -21,6 +21,9 @@ SEEN_MS = 300
 #: The machine has moved unasked if it has done so for as long (ms).
 MOVED_MS = 100
 
+#: Amounts that are told where they are off by this share of their range in the end, and at most so many of them.
+AMOUNTS, FAR, MOST_TOLD = ("level", "flow", "concentration", "temperature"), 0.05, 3
+
 #: What shows within so long of the fault shows at once (ms).
 AT_ONCE_MS = 1000
 
@@ -28,6 +31,9 @@ AT_ONCE_MS = 1000
 STARTING = frozenset({"hammered", "bouncing"})
 
 ORDER: tuple[Outcome, ...] = tuple(OUTCOMES)
+
+#: Outcomes that a reviewer must act on.
+BAD: tuple[Outcome, ...] = ("hazard open", "late", "moves unasked", "requirement broken")
 
 
 @dataclass(slots=True)
@@ -97,22 +103,31 @@ class Judge:
 
     # -------------------------------------------------------------------- the runs
 
-    def judge(self, variant: Variant, judged: Judged, earlier: Variant | None = None) -> None:
-        """All runs of one variant; `earlier` is one that has stood, hidden, since the machine was at rest."""
+    def judge(self, variant: Variant, judged: Judged) -> None:
+        """All runs of one variant: it comes while the machine runs, at rest, and at the moment of demand."""
         here = self.here
-        running = Coming(variant, judged, here.running_ms, "while it runs")
-        base = here.running if earlier is None else self._latent(earlier)
-        if earlier is None:
-            self._from_rest(Coming(variant, judged, here.rest_ms, "at rest"))
-            at_once = Coming(variant, judged, here.asked_ms, "at that moment")
-            self._ask(at_once, here.asked, variant.events(here.asked_ms))
-        if base is None:
-            return
-        events = [*here.until(here.running_ms, here.asked_ms), *variant.events(here.running_ms)]
-        self._watch_long(running, base, events)
+        self._while_running(Coming(variant, judged, here.running_ms, "while it runs"), here.running, self.long_ms)
+        self._from_rest(Coming(variant, judged, here.rest_ms, "at rest"))
+        at_once = Coming(variant, judged, here.asked_ms, "at that moment")
+        self._ask(at_once, here.asked, variant.events(here.asked_ms))
+
+    def judge_after(self, first: Mark, second: Variant, judged: Judged, slow: bool) -> None:
+        """The runs of a variant that comes while the machine runs and another has stood, hidden, since it was
+        at rest; `first` is that run. `slow`: alone, the second takes long to show, so it is watched for long."""
+        here = self.here
+        self._while_running(
+            Coming(second, judged, here.running_ms, "while it runs"), first, self.long_ms if slow else 0
+        )
+
+    def _while_running(self, coming: Coming, base: Mark, long_ms: int) -> None:
+        here = self.here
+        events = coming.variant.events(here.running_ms)
+        if base is here.running:
+            events = [*here.until(here.running_ms, here.asked_ms), *events]
+        self._watch_long(coming, base, events, long_ms)
         asked = here.runs.to(here.asked_ms, events, base)
         if asked is not None:
-            self._ask(running, asked)
+            self._ask(coming, asked)
 
     def _from_rest(self, coming: Coming) -> None:
         mark = self._at_rest(coming.variant)
@@ -126,10 +141,10 @@ class Judge:
         here = self.here
         return here.runs.to(here.asked_ms, [*variant.events(here.rest_ms), *here.before])
 
-    def _latent(self, earlier: Variant) -> Mark | None:
+    def hidden_since_rest(self, variant: Variant) -> Mark | None:
+        """The run with a variant that came at rest, broken off while the machine runs."""
         here = self.here
-        before = [event for event in here.before if event.at_ms < here.running_ms]
-        return here.runs.to(here.running_ms, [*earlier.events(here.rest_ms), *before])
+        return here.runs.to(here.running_ms, [*variant.events(here.rest_ms), *here.before])
 
     def _healthy_run(self, until: int, events: tuple[Event, ...]) -> Told:
         key = (until, events)
@@ -143,15 +158,15 @@ class Judge:
 
     # ------------------------------------------------------------- nothing is asked
 
-    def _watch_long(self, coming: Coming, base: Mark, events: list[Event]) -> None:
+    def _watch_long(self, coming: Coming, base: Mark, events: list[Event], long_ms: int) -> None:
         """A machine that has gone safe and stayed there for a while is watched no longer."""
         here = self.here
         short = here.asked_ms + 2 * WATCH_MS
         told = here.runs.end(short, events, base)
         safe = self.eyes.safe(here.safe, told).stays_from(True, here.running_ms)
         until = short
-        if (safe is None or safe > here.asked_ms + WATCH_MS) and self.long_ms > short - here.asked_ms:
-            until = here.asked_ms + self.long_ms
+        if (safe is None or safe > here.asked_ms + WATCH_MS) and long_ms > short - here.asked_ms:
+            until = here.asked_ms + long_ms
             told = here.runs.end(until, events, base)
         self._compare(coming, told, self._healthy_run(until, ()))
 
@@ -186,10 +201,26 @@ class Judge:
                 self.here.safe.hazards, SafeState(self.here.safe.hazards, "", max(0, stays - came), None)
             )
         elif seen:
-            findings.append(Finding("shown", "goes on", situation, told))
+            findings.append(Finding("shown", self._goes_on(told, healthy, came), situation, told))
         else:
-            findings.append(Finding("hidden", "goes on", situation, told))
+            findings.append(Finding("hidden", self._goes_on(told, healthy, came), situation, told))
         judged.findings += findings
+
+    def _goes_on(self, told: Told, healthy: Told, came: int) -> str:
+        """How it goes on: what moves otherwise in the end, and which levels and flows are then far off."""
+        apart = []
+        for name in self.eyes.movements:
+            if told.final[name] != healthy.final[name]:
+                part, _, what = name.partition(".")
+                apart.append(f"{part} {what if told.final[name] else f'not {what}'}")
+        assert self.program.plant is not None
+        for key, each in self.program.plant.assembly.outputs.items():
+            off, usual = told.final[key], healthy.final[key]
+            far = each.type == "real" and abs(off - usual) > FAR * (each.high - each.low)
+            if far and key.rpartition(".")[2] in AMOUNTS:
+                apart.append(f"{key} {off:.3g} {each.unit or ''} in place of {usual:.3g}".replace("  ", " "))
+        after = span_words(told.ended_ms - came)
+        return f"goes on; after {after}: {', '.join(apart[:MOST_TOLD])}" if apart else "goes on"
 
     def _last_asked(self, came: int, seen: int, when: str) -> int | None:
         """The last act of a person between a fault that came at rest and the moment at which it shows."""

@@ -4,33 +4,34 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
-from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.checks.plant_times import times_of_plant
 from rungproof.logic.checks.profile import profile_of
 from rungproof.logic.checks.search import Progress, pickled
-from rungproof.logic.checks.story_text import story_block
-from rungproof.logic.engines.forked import Told
+from rungproof.logic.checks.words import span_words
 from rungproof.logic.faults.alike import classes_of
 from rungproof.logic.faults.eyes import Eyes, eyes_of
 from rungproof.logic.faults.judge import Judge, Judged
-from rungproof.logic.faults.result import FaultRow, FaultTable, Outcome
+from rungproof.logic.faults.pairs import PairTask, choose, judge_pairs
+from rungproof.logic.faults.result import FaultRow, FaultTable
+from rungproof.logic.faults.rows import Rows
+from rungproof.logic.faults.signals import losses_of
 from rungproof.logic.faults.situations import Situation, situations_of
 from rungproof.logic.faults.variants import Variant, variants_of
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.program import Program
+
+T = TypeVar("T")
 
 #: Plant ticks that all long watches together may take: the table stays within a minute on two cores.
 LONG_TICKS = 45_000_000
 
 #: A running machine is watched after a fault for so long at most (ms).
 LONGEST_MS = 25 * 60_000
-
-#: Plant ticks of stories that the reference engine runs again without being asked to.
-REPLAY_TICKS = 6_000
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,7 @@ def fault_table(
     fair = LONG_TICKS * tick // max(1, len(classes) * len(situations))
     longest = max(times_of_plant(program.plant), default=0)
     long_ms = min(fair, LONGEST_MS, 2 * longest) // tick * tick
+    untried += _too_long(program, long_ms)
     task = Task(program, eyes, tuple(situations), long_ms, tuple(group[0] for group in classes))
     judged: dict[str, Judged] = {}
     for place, (variant, each) in enumerate(_judged(task, workers)):
@@ -75,17 +77,29 @@ def fault_table(
         if progress is not None:
             progress(place + 1, len(classes), f"{variant.name}")
     by_variant = {member.name: (judged[group[0].name], group[0]) for group in classes for member in group}
-    rows = _Rows(program, task, replay)
+    rows = Rows(program, eyes, replay)
     found = [rows.row(v, *by_variant[v.name]) if v.name in by_variant else rows.idle(v) for v in variants]
+    by_name = {row.name: row for row in found}
+    two = _two(task, rows, variants, by_name, _Told(progress, workers)) if pairs else Two((), 0, 0)
     return FaultTable(
         rows=tuple(found),
+        signals=tuple(losses_of(program, situations, by_name)),
         situations=tuple(_words(each) for each in situations),
         untried=tuple(untried),
+        pairs=two.rows if pairs else None,
+        pairs_tried=two.tried,
+        pairs_left_out=two.left_out,
         seed=seed,
         runs=sum(each.runs for each in judged.values()),
         simulated_ms=sum(each.simulated_ms for each in judged.values()),
         elapsed_s=time.time() - began,
     )
+
+
+def _too_long(program: Program, long_ms: int) -> list[str]:
+    """Requirements that no run here is long enough to decide."""
+    found = [each for each in program.requirements if each.horizon > long_ms]
+    return [f"{each.name}: it speaks of {span_words(each.horizon)}, and no run here lasts so long" for each in found]
 
 
 def _words(situation: Situation) -> str:
@@ -110,95 +124,48 @@ def judge_all(task: Task) -> list[Judged]:
 
 def _judged(task: Task, workers: int | None) -> Iterator[tuple[Variant, Judged]]:
     """Variants with what was found, in their order."""
-    count = workers or os.cpu_count() or 1
-    size = max(1, min(8, len(task.variants) // (4 * count)))
+    size = max(1, min(8, len(task.variants) // 8))
     batches = [task.variants[at : at + size] for at in range(0, len(task.variants), size)]
-    tasks = [replace(task, variants=batch) for batch in batches]
-    pool = ProcessPoolExecutor(count) if count > 1 and pickled(task) is not None else None
+    for done, judged in _mapped(judge_all, [replace(task, variants=batch) for batch in batches], workers):
+        yield from zip(done.variants, judged, strict=True)
+
+
+def _mapped(
+    work: Callable[[T], list[Judged]], tasks: Sequence[T], workers: int | None
+) -> Iterator[tuple[T, list[Judged]]]:
+    """Tasks with their results, in order; in processes where what they are about can be pickled."""
+    count = workers or os.cpu_count() or 1
+    pool = ProcessPoolExecutor(count) if count > 1 and tasks and pickled(tasks[0]) is not None else None
     with pool or nullcontext():
-        results = pool.map(judge_all, tasks) if pool is not None else map(judge_all, tasks)
-        for batch, judged in zip(batches, results, strict=True):
-            yield from zip(batch, judged, strict=True)
+        results = pool.map(work, tasks) if pool is not None else map(work, tasks)
+        yield from zip(tasks, results, strict=True)
 
 
-# ------------------------------------------------------------------------ the rows
+@dataclass(frozen=True, slots=True)
+class Two:
+    """Rows of pairs, how many were run, and how many left out."""
+
+    rows: tuple[FaultRow, ...]
+    tried: int
+    left_out: int
 
 
-class _Rows:
-    """Rows from what was found; the reference engine runs stories again."""
-
-    def __init__(self, program: Program, task: Task, replay: bool) -> None:
-        self.program, self.task, self.replay = program, task, replay
-        self.left = REPLAY_TICKS
-        self.known: dict[Story, bool] = {}
-
-    def row(self, variant: Variant, judged: Judged, stands_for: Variant) -> FaultRow:
-        shows, seen = judged.shows
-        worst = judged.worst if judged.findings else None
-        outcome: Outcome = "no effect" if worst is None else worst.outcome
-        broken = tuple(dict.fromkeys(name for each in judged.findings for name in each.broken))
-        hazards = tuple(dict.fromkeys(name for each in judged.findings for name in each.hazards))
-        story = None if worst is None else _as(variant, stands_for, worst.told.story)
-        return FaultRow(
-            part=variant.part,
-            fault=variant.fault,
-            words=variant.words,
-            comes=variant.comes,
-            outcome=outcome,
-            shows=shows,
-            detected=None if seen is None else seen.what,
-            detected_ms=None if seen is None else seen.after_ms,
-            safe=tuple(judged.safe.values()),
-            broken=broken,
-            claimed=tuple(name for name in broken if self._claims(name, variant)),
-            hazards=hazards,
-            does="" if worst is None else worst.does,
-            situation="" if worst is None else worst.situation,
-            story="" if story is None else story_block(self.program, story, f"{variant.name}: {outcome}"),
-            replayed=worst is not None and self._replays(worst.told, story or worst.told.story, outcome),
-        )
-
-    def idle(self, variant: Variant) -> FaultRow:
-        """A fault on which nothing in the model depends."""
-        return FaultRow(
-            variant.part, variant.fault, variant.words, variant.comes, "no effect", "never", None, None, (), (), (), (),
-            "nothing in the model depends on it", "", "", False,
-        )  # fmt: skip
-
-    def _claims(self, name: str, variant: Variant) -> bool:
-        """Whether a requirement says that it holds in spite of this: one fault, or power that comes and goes."""
-        requirement = next(each for each in self.program.requirements if each.name == name)
-        return requirement.any_one_fault or self.program.knobs[variant.key].kind == "power"
-
-    def _replays(self, told: Told, story: Story, outcome: Outcome) -> bool:
-        """Whether the reference engine was asked, and says the same; raises `AssertionError` if it says otherwise."""
-        assert self.program.plant is not None
-        if story in self.known:
-            return self.known[story]
-        ticks = story.duration_ms // self.program.plant.tick
-        bad = outcome in ("hazard open", "late", "moves unasked", "requirement broken")
-        asked = self.replay or (bad and ticks <= self.left)
-        if asked:
-            self.left -= 0 if self.replay else ticks
-            replay_same(self.program, self.task.eyes, told, story)
-        self.known[story] = asked
-        return asked
+@dataclass(frozen=True, slots=True)
+class _Told:
+    progress: Progress | None
+    workers: int | None
 
 
-def replay_same(program: Program, eyes: Eyes, told: Told, story: Story) -> None:
-    """The reference engine's run of `story` violates the same at the same times and ends as was told."""
-    outcome = reference_engine().run(program, story)
-    violated = {name: each.violated_at for name, each in outcome.judgements.items()}
-    ended = tuple(outcome.final[name] for name in eyes.told)
-    if violated != told.violated or ended != tuple(told.rows[-1][1:]):
-        raise AssertionError(f"internal error: the engines differ in the story {story}")
-
-
-def _as(variant: Variant, stands_for: Variant, story: Story) -> Story:
-    """The story with this variant in place of the one that was run for its class."""
-    if variant.key == stands_for.key:
-        return story
-    return replace(
-        story,
-        events=tuple(replace(e, key=variant.key) if e.key == stands_for.key else e for e in story.events),
-    )
+def _two(task: Task, rows: Rows, variants: Sequence[Variant], by_name: Mapping[str, FaultRow], told: _Told) -> Two:
+    """Every ordered pair of a hidden fault and another, as far as either can matter."""
+    chosen = choose(task.program, task.eyes, variants, by_name)
+    found: list[FaultRow] = []
+    tasks = [PairTask(task.program, task.eyes, task.situations, task.long_ms, each) for each in chosen.work]
+    for place, (done, judged) in enumerate(_mapped(judge_pairs, tasks, told.workers)):
+        for (second, _), each in zip(done.work.seconds, judged, strict=True):
+            row = rows.pair(done.work.first, second, each, by_name)
+            if row is not None:
+                found.append(row)
+        if told.progress is not None:
+            told.progress(place + 1, len(tasks), f"pairs with {done.work.first.name}")
+    return Two(tuple(found), chosen.tried, chosen.left_out)

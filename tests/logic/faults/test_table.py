@@ -99,3 +99,17 @@ def test_a_run_broken_off_and_gone_on_with_is_the_run_itself(wired: Program) -> 
     for at in (5, 100, 105, 200, 995):
         mark = runs.to(at, story.events)
         assert runs.end(1000, [], mark) == whole
+
+
+def test_two_welded_contacts_open_what_neither_opens_alone(wired: Program) -> None:
+    """The wired contact welded, unseen, and then the program's: the stop does nothing. Either alone is hidden."""
+    pairs = fault_table(wired, pairs=True, workers=1)
+    assert pairs.pairs is not None
+    found = {(each.first, each.name): each for each in pairs.pairs}
+    both = found[("S0.1", "welded"), "S0.2 welded"]
+    assert (both.outcome, both.hazards, both.claimed) == ("hazard open", ("H1",), ())
+    assert "fault S0.1 welded" in both.story
+    assert "fault S0.2 welded" in both.story
+    assert pairs.pairs_tried > 100
+    assert not any("P2" in each.part for each in pairs.pairs), "a lamp that nothing reads is in no pair"
+    assert all(row(pairs, f"{each.part} {each.fault}").outcome in OUTCOMES for each in pairs.pairs)
