@@ -55,5 +55,5 @@ def _layer(row: LayerRow) -> list[Html]:
     name = text(_LAYERS.get(layer.name, layer.name))
     if not row.cuts.works:
         return [name, sees, text("it does not act even when all is well")]
-    pairs = text(f"{len(row.cuts.doubles)} of {row.cuts.pairs_tried} pairs of failures defeat it as well")
+    pairs = text(f"{len(row.cuts.doubles)} of {row.cuts.pairs_tried} pairs of other failures")
     return [name, sees, joined((singles or text("no single failure of those tried; "), pairs))]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rungproof.logic.checks.words import many
 from rungproof.logic.evidence.chart.chart_svg import STYLE as CHART_STYLE
 from rungproof.logic.evidence.drawn.ink import STYLE as DRAWING_STYLE
 from rungproof.logic.report.drawings_section import drawings_section
@@ -71,7 +72,7 @@ def _in_short(evidence: Evidence) -> Html:
     order = ("violated", "vacuous", "undecided", "simulated", "exhausted", "proved")
     told = [f"{word}: {', '.join(words[word])}" for word in order if word in words]
     errors = sum(each.grade == "error" for each in evidence.result.diagnoses)
-    found = f"{len(evidence.result.diagnoses)} findings about the text" + (
+    found = f"{many(len(evidence.result.diagnoses), 'finding')} about the text" + (
         f", {errors} of grade error" if errors else ""
     )
     return own(". ".join([*told, found]) + ".")

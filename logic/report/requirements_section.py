@@ -81,7 +81,7 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
     yield "Restated", own(verdict.restatement)
     yield "The word", text(MEANS[verdict.word])
     yield "Why", own(verdict.reason)
-    yield "Looked at", text(f"{verdict.looked_at}; faults: {verdict.scope}")
+    yield "Looked at", text(f"{verdict.looked_at}; {verdict.scope}")
     if requirement.against:
         sentences = {hazard.name: hazard.sentence for hazard in evidence.program.hazards}
         against = (joined((code(name), text(" "), own(sentences.get(name, "")))) for name in requirement.against)
