@@ -43,7 +43,9 @@ def execute(arguments: Namespace) -> int:
 def _report(arguments: Namespace, screen: Screen, understood: Understanding) -> int:
     folder = folder_for(arguments.output)
     with ProgressLine() as progress:
-        evidence = evidence_of(understood, read_to_draw(arguments.path), seed=arguments.seed, progress=progress)
+        evidence = evidence_of(
+            understood, read_to_draw(arguments.path), seed=arguments.seed, faults=arguments.faults, progress=progress
+        )
     report = report_page(evidence, f"Made on {datetime.now(UTC):%Y-%m-%d at %H:%M} UTC.")
     write_file(folder / REPORT, report)
     write_file(folder / RECORD, record_text(evidence, report))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from rungproof.logic.evidence.drawing_text import CIRCUIT_NOTE
 from rungproof.logic.evidence.drawn.index_page import KEY
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, own, paragraph, section, table, text
-from rungproof.logic.sheets.wiring_list import terminals_of
+from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, section, table, text
+from rungproof.logic.sheets.wiring_list import Terminal, terminals_of
 
 
 def drawings_section(evidence: Evidence) -> Html:
@@ -20,9 +20,13 @@ def drawings_section(evidence: Evidence) -> Html:
     terminals = terminals_of(evidence.program)
     if terminals:
         heads = [text(each) for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply")]
-        rows = [
-            [code(t.terminal), code(t.tag), text(t.way), own(t.other_end), text(t.signal), own(t.supply)]
-            for t in terminals
-        ]
+        rows = [[code(t.terminal), code(t.tag), text(t.way), _end(t), text(t.signal), own(t.supply)] for t in terminals]
         parts.append(table(heads, rows, "Which terminal leads where"))
     return section("drawings", "Rungs, circuits and wiring", parts, "fresh")
+
+
+def _end(terminal: Terminal) -> Html:
+    """What is at the other end, and below it what the file says of the tag: whoever reads both sees a wrong wire."""
+    if not terminal.remark:
+        return own(terminal.other_end)
+    return joined((own(terminal.other_end), element("div", own(terminal.remark), class_="note")))

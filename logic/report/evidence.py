@@ -15,6 +15,8 @@ from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
 from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
+from rungproof.logic.faults.result import FaultTable
+from rungproof.logic.faults.table import fault_table
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.understand import Understanding
@@ -42,7 +44,8 @@ class DrawnSheet:
 class Evidence:
     """All that the report tells. `files` are names with the SHA-256 of their bytes and their text.
 
-    `charts` are the stories of violated requirements by name, `scenario_charts` the scenarios by theirs.
+    `faults` is None where nobody asked for the table, or where there is no plant. `charts` are the
+    stories of violated requirements by name, `scenario_charts` the scenarios by theirs.
     """
 
     program: Program
@@ -52,6 +55,7 @@ class Evidence:
     charts: Mapping[str, str]
     scenario_charts: Mapping[str, str]
     independence: IndependenceResult
+    faults: FaultTable | None
     answers: tuple[KnownAnswer, ...]
     versions: Mapping[str, str]
 
@@ -63,11 +67,19 @@ class Evidence:
         return program.plant.name if program.plant is not None else "a project"
 
 
-def gather(understood: Understanding, project: Project, *, seed: int = 0, progress: Progress | None = None) -> Evidence:
+def gather(
+    understood: Understanding,
+    project: Project,
+    *,
+    seed: int = 0,
+    faults: bool = False,
+    progress: Progress | None = None,
+) -> Evidence:
     """Check a program unhurriedly, draw it, chart its stories, and run the self-test.
 
     The check is bounded by its plan and by steps, not by a clock: the same files, seed and
-    versions give the same evidence. Raises `ValueError` for files that cannot be run.
+    versions give the same evidence. `faults`: try every fault, too, which takes minutes. Raises
+    `ValueError` for files that cannot be run.
     """
     program = understood.program
     if program is None:
@@ -83,6 +95,7 @@ def gather(understood: Understanding, project: Project, *, seed: int = 0, progre
         _charts(program, result),
         {s.name: chart for s in program.scenarios if (chart := _chart(program, s.story, s.name)) is not None},
         independence_of(program),
+        fault_table(program, seed=seed, progress=progress) if faults and program.plant else None,
         self_test(),
         versions(),
     )

@@ -9,6 +9,7 @@ from rungproof.logic.evidence.chart.chart_svg import STYLE as CHART_STYLE
 from rungproof.logic.evidence.drawn.ink import STYLE as DRAWING_STYLE
 from rungproof.logic.report.drawings_section import drawings_section
 from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.faults_section import faults_section
 from rungproof.logic.report.files_section import files_section
 from rungproof.logic.report.findings_section import findings_section
 from rungproof.logic.report.hazards_section import hazards_section
@@ -28,6 +29,7 @@ SECTIONS: tuple[tuple[str, str, Callable[[Evidence], Html]], ...] = (
     ("hazards", "Hazards and their layers", hazards_section),
     ("requirements", "Requirements", requirements_section),
     ("scenarios", "Scenarios", scenarios_section),
+    ("faults", "Faults", faults_section),
     ("findings", "Findings about the text", findings_section),
     ("drawings", "Rungs, circuits and wiring", drawings_section),
     ("run", "What was run", run_section),

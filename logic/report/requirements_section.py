@@ -32,6 +32,11 @@ MEANS = {
     "undecided": "nothing is known either way",
 }
 
+READ = (
+    "Read each sentence against its restatement, which was made from the formula alone: what was judged is the "
+    "formula. Then read what was allowed for: `no faults` and `outputs free` are worlds apart."
+)
+
 #: Sentences of a proof that are printed; the certificate holds all.
 MOST_BECAUSE = 24
 
@@ -50,7 +55,7 @@ def requirements_section(evidence: Evidence) -> Html:
     ]
     overview = table(heads, rows, f"{many(len(verdicts), 'requirement')}: {counts}")
     told = [_requirement(evidence, verdict, requirements[verdict.requirement]) for verdict in verdicts]
-    return section("requirements", "Requirements", [overview, *told])
+    return section("requirements", "Requirements", [paragraph(text(READ)), overview, *told])
 
 
 def word_of(word: str) -> Html:

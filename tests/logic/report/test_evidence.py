@@ -286,3 +286,17 @@ def test_files_that_cannot_be_run_give_no_report(tmp_path: Path, capsys: pytest.
     assert main(["evidence", str(broken), "-o", str(tmp_path / "out")]) == 2
     assert "No report is written" in capsys.readouterr().out
     assert not (tmp_path / "out").exists()
+
+
+def test_the_table_of_faults_comes_when_it_is_asked_for() -> None:
+    """With `faults` every fault stands there, the worst outcome first; without, the report says that none was tried."""
+    with_faults = api.evidence(EXAMPLES / "press_guard", faults=True)
+    table = with_faults.faults
+    assert table is not None
+    page = report_page(with_faults, "Made on a day.")
+    shown = page[page.index('id="faults"') : page.index('id="findings"')]
+    for row in table.rows[:20]:
+        assert row.fault in shown
+    assert shown.index("Hazard open: ") < shown.index("Hidden: ") < shown.index("Goes safe: ")
+    without = report_page(replace(with_faults, faults=None), "Made on a day.")
+    assert "Nobody asked for the table of faults" in without

@@ -1,0 +1,110 @@
+"""The table of faults: each alone, the worst first, and what becomes of a lost signal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rungproof.logic.checks.words import many, span_words, time_words
+from rungproof.logic.faults.result import DETECTED, ONLY_THESE, OUTCOMES, SHOWS, FaultRow, FaultTable, Outcome
+from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.markup import (
+    NOTHING,
+    Html,
+    code,
+    element,
+    items,
+    joined,
+    own,
+    paragraph,
+    section,
+    table,
+    text,
+)
+
+
+def faults_section(evidence: Evidence) -> Html:
+    """All faults by outcome; where there is no plant, that nothing is known of any device."""
+    found = evidence.faults
+    if found is None:
+        words = "The files say nothing of a plant: no device, wire or supply could be made to fail."
+        if evidence.program.plant is not None:
+            words = "Nobody asked for the table of faults: no fault was tried beyond what the requirements say. "
+            words += "`rungproof evidence --faults` has it in the report, `rungproof faults` prints it."
+        return section("faults", "Faults", [paragraph(text(words))])
+    return section("faults", "Faults", [*_head(found), *_tables(found), *_signals(found), *_legend(found)])
+
+
+def _head(found: FaultTable) -> Iterator[Html]:
+    counts = [f"{len(found.of(outcome))} {outcome}" for outcome in OUTCOMES if found.of(outcome)]
+    runs = f"{many(found.runs, 'run')}, {span_words(found.simulated_ms)} of machine time, seed {found.seed}"
+    yield paragraph(text(f"{ONLY_THESE} {many(len(found.rows), 'fault')}, each alone: {', '.join(counts)}. {runs}."))
+    yield items(own(f"Tried in: {each}") for each in found.situations)
+    yield items(own(f"Could not be tried: {each}") for each in found.untried)
+    if found.excluded:
+        heads = [text(each) for each in ("Left out by the file", "Its reason")]
+        rows = [[joined((code(e.part), text(f" {e.fault}"))), own(e.reason)] for e in found.excluded]
+        yield table(heads, rows, "Faults that the file leaves out of account")
+
+
+def _tables(found: FaultTable) -> Iterator[Html]:
+    heads = [
+        text(each) for each in ("Fault", "What it is", "The machine", "Shows", "Seen by", "Safe after", "Opens, breaks")
+    ]
+    for outcome in OUTCOMES:
+        rows = found.of(outcome)
+        if rows:
+            yield table(heads, [_row(row) for row in rows], f"{_upper(outcome)}: {len(rows)}", "tight")
+
+
+def _upper(outcome: Outcome) -> str:
+    return outcome[:1].upper() + outcome[1:]
+
+
+def _row(row: FaultRow) -> list[Html]:
+    seen = NOTHING
+    if row.detected is not None:
+        seen = joined((own(row.detected), text(f", {time_words(row.detected_ms or 0)}")))
+    comes = "" if row.comes == "for good" else f" ({row.comes})"
+    safe = [_safe(reached) for reached in dict.fromkeys(each.reached_ms for each in row.safe)]
+    worst = joined((code(each) for each in (*row.hazards, *row.broken)), ", ")
+    return [
+        joined((code(row.part), text(f" {row.fault}"))),
+        own(row.words + comes),
+        own(row.does),
+        text(row.shows),
+        seen or text("nobody"),
+        text(", ".join(safe)),
+        worst,
+    ]
+
+
+def _safe(reached_ms: int | None) -> str:
+    return "never" if reached_ms is None else time_words(reached_ms)
+
+
+def _signals(found: FaultTable) -> Iterator[Html]:
+    if not found.signals:
+        return
+    heads = [
+        text(each) for each in ("Signal", "Lost so", "Reads", "The program believes", "The plant", "Noticed by", "Mend")
+    ]
+    rows = [
+        [
+            joined((code(each.terminal), text(" "), code(each.tag))),
+            text(each.how),
+            own(each.reads),
+            own(each.believes),
+            own(each.goes),
+            own(each.noticed or "nobody"),
+            own(each.mends),
+        ]
+        for each in found.signals
+    ]
+    yield table(heads, rows, "Loss of each analog signal", "tight")
+
+
+def _legend(found: FaultTable) -> Iterator[Html]:
+    used = [outcome for outcome in OUTCOMES if found.of(outcome)]
+    told = [joined((element("strong", text(word)), text(f": {OUTCOMES[word]}"))) for word in used]
+    told += [joined((element("strong", text(f"shows {word}")), text(f": {words}"))) for word, words in SHOWS.items()]
+    yield element("div", [items([*told, text(DETECTED)])], class_="note")
