@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import chart as chart
     from rungproof.logic.api import check as check
     from rungproof.logic.api import compare as compare
+    from rungproof.logic.api import coverage as coverage
     from rungproof.logic.api import draw as draw
     from rungproof.logic.api import draw_svg as draw_svg
     from rungproof.logic.api import faults as faults
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from rungproof.logic.checks.verdict import CheckResult as CheckResult
     from rungproof.logic.checks.verdict import Verdict as Verdict
     from rungproof.logic.compare_results import CompareResult as CompareResult
+    from rungproof.logic.coverage.result import CoverageResult as CoverageResult
     from rungproof.logic.engines.bench import Bench as Bench
     from rungproof.logic.faults.result import FaultTable as FaultTable
     from rungproof.logic.loops.loop import LoopResult as LoopResult
@@ -55,6 +57,7 @@ _HOMES = {
     "ChartResult": "api_results",
     "CheckResult": "checks.verdict",
     "CompareResult": "compare_results",
+    "CoverageResult": "coverage.result",
     "FaultTable": "faults.result",
     "FilesWrongError": "api_results",
     "FormatResult": "api_results",
@@ -69,6 +72,7 @@ _HOMES = {
     "chart": "api",
     "check": "api",
     "compare": "api",
+    "coverage": "api",
     "draw": "api",
     "draw_svg": "api",
     "faults": "api",
@@ -88,6 +92,7 @@ __all__ = [
     "ChartResult",
     "CheckResult",
     "CompareResult",
+    "CoverageResult",
     "FaultTable",
     "FilesWrongError",
     "FormatResult",
@@ -102,6 +107,7 @@ __all__ = [
     "chart",
     "check",
     "compare",
+    "coverage",
     "draw",
     "draw_svg",
     "faults",

@@ -44,6 +44,7 @@ from rungproof.logic.sheets.readings import TOLERANCE
 
 if TYPE_CHECKING:
     from rungproof.logic.compare_results import CompareResult
+    from rungproof.logic.coverage.result import CoverageResult
     from rungproof.logic.mutants.result import MutantsResult
     from rungproof.logic.proofs.certificate import Certificate
     from rungproof.logic.report.evidence import Evidence
@@ -513,3 +514,31 @@ def _read_to_change(path: str | Path) -> tuple[Project, Understanding]:
     understood = understand(path)
     _runnable(understood)
     return load_path(Path(path), Reporter(CATALOGUE)), understood
+
+
+def coverage(
+    path: str | Path,
+    *,
+    seed: int = 0,
+    time_s: float | None = None,
+    prove_s: float | None = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> CoverageResult:
+    """Which rows of every rung's conditions the scenarios and a search reach, which can never come, which are missing.
+
+    Args: `time_s`, planned seconds of the search (8); `prove_s`, seconds to try a proof that a missing row
+    cannot come (2; 0 leaves it out). Raises `FilesWrongError` where the files cannot be run.
+    """
+    from rungproof.logic.coverage import measure as measuring
+
+    project, understood = _read_to_change(path)
+    return measuring.measure(
+        project,
+        _runnable(understood),
+        seed=seed,
+        time_s=measuring.SEARCH_S if time_s is None else time_s,
+        prove_s=measuring.PROVE_S if prove_s is None else prove_s,
+        progress=progress,
+        executor=executor,
+    )

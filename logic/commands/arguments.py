@@ -215,6 +215,16 @@ def _mutants(command: argparse.ArgumentParser) -> None:
     command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to put mistakes into (all)")
 
 
+def _coverage(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument(
+        "--proof",
+        type=proof_seconds,
+        metavar="SECONDS",
+        help="how long to try a proof that a missing row cannot come (2); 0: none",
+    )
+
+
 def _format(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--check", action="store_true", help="change nothing; exit code 1 if a file would change")
@@ -375,6 +385,12 @@ _COMMANDS = (
         "run every control loop under a step, a random and a recorded draw-off, and give its figures",
         "0 all loops run, 2 the files cannot be run, 3 a loop could not be run",
         _loop,
+    ),
+    (
+        "coverage",
+        "tell which conditions of every rung were shown to decide, which cannot be, and which are missing",
+        "0 nothing is missing, 2 the files cannot be run, 3 something is missing",
+        _coverage,
     ),
     (
         "format",

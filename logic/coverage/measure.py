@@ -120,13 +120,12 @@ class _Measure:
         if word != "missing":
             return shown
         lacking = tuple(row for row in pair if self._row(number, row) == "missing")
-        known = [self.found[(number, row)] for row in lacking if (number, row) in self.found]
-        story = next((each.story for each in known if each.story is not None), None)
+        known = [self.found.get((number, row), _NOTHING) for row in lacking]
         return replace(
             shown,
             lacking=lacking,
             inputs=tuple(row_words(decision.names, row) for row in lacking),
-            story=story,
+            stories=tuple(each.story for each in known),
             why=next((each.why for each in known if each.why), ""),
         )
 

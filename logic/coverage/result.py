@@ -23,9 +23,9 @@ Reached = Literal["scenarios", "campaign", "unreachable", "missing"]
 class ConditionCoverage:
     """Whether one condition was shown to decide by itself. `off` and `on` are the two rows of the pair.
 
-    For a missing one `lacking` are the rows of the pair that nobody reached, `inputs` says in words what
-    they want, and `story` is a course of the inputs that shows them, found by bounded checking of the
-    controller alone (with a plant: if the plant can bring them about).
+    For a missing one `lacking` are the rows of the pair that nobody reached; for each of them `inputs` says
+    in words what it wants, and `stories` holds a course of the inputs that shows it, found by a solver in
+    the controller alone (with a plant: if the plant can bring that about), or None.
     """
 
     name: str
@@ -34,7 +34,7 @@ class ConditionCoverage:
     on: Row | None = None
     lacking: tuple[Row, ...] = ()
     inputs: tuple[str, ...] = ()
-    story: str | None = None
+    stories: tuple[str | None, ...] = ()
     why: str = ""
 
 
@@ -151,7 +151,7 @@ def _decision_json(decision: DecisionCoverage) -> dict[str, Any]:
                 "pair": None if each.off is None or each.on is None else [row_text(each.off), row_text(each.on)],
                 "lacking": [row_text(row) for row in each.lacking],
                 "inputs": list(each.inputs),
-                "story": each.story,
+                "stories": list(each.stories),
                 "why": each.why,
             }
             for each in decision.conditions
