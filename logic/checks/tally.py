@@ -16,7 +16,8 @@ class Count:
     `scoped`: runs in which that happened which its scope line allows: one fault, outputs free.
     Only of these: `triggers`, the instants at which its trigger stood; `decided`, runs in which at
     least one obligation was settled; `long_enough`, runs no shorter than the requirement's horizon;
-    `longest_ms`, the longest of them; `faults`, sorted, the faults that stood in one, of `known_faults`.
+    `longest_ms`, the longest of them; `faults`, sorted, the faults that stood in one, of `known_faults`;
+    `nearest`, the least margin of the `near_runs` that were asked for it.
     """
 
     runs: int = 0
@@ -28,6 +29,8 @@ class Count:
     scoped: int = 0
     faults: tuple[str, ...] = ()
     known_faults: int = 0
+    nearest: float | None = None
+    near_runs: int = 0
 
     def add(self, other: Count) -> None:
         self.runs += other.runs
@@ -39,6 +42,9 @@ class Count:
         self.scoped += other.scoped
         self.faults = tuple(sorted({*self.faults, *other.faults}))
         self.known_faults = max(self.known_faults, other.known_faults)
+        self.near_runs += other.near_runs
+        if other.nearest is not None:
+            self.nearest = other.nearest if self.nearest is None else min(self.nearest, other.nearest)
 
 
 @dataclass(slots=True)
@@ -94,6 +100,8 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
         scoped=1,
         faults=tuple(sorted(faults)),
         known_faults=known,
+        nearest=judgement.nearest,
+        near_runs=int(judgement.nearest is not None),
     )
 
 

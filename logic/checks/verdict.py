@@ -26,6 +26,18 @@ EXIT_FINE, EXIT_VIOLATED, EXIT_FILES_WRONG, EXIT_OPEN = 0, 1, 2, 3
 
 
 @dataclass(frozen=True, slots=True)
+class Nearest:
+    """How near a violation came, in `runs` that were asked: `margin` in `unit`, `ms` for times."""
+
+    margin: float
+    unit: str | None
+    runs: int
+
+    def to_json(self) -> dict[str, Any]:
+        return {"margin": self.margin, "unit": self.unit, "runs": self.runs}
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """What is known of one requirement, and where it was looked for.
 
@@ -33,7 +45,7 @@ class Verdict:
     watched this requirement, `triggers` the instants at which its trigger came. A `violated`
     one carries the story (`story_text` is its `scenario` block) and the first instant of
     violation in ms; `scenario` names the file's own scenario where that is the story. A proof
-    carries its `certificate`.
+    carries its `certificate`. `nearest` says how near a violation came, where that was measured.
     """
 
     requirement: str
@@ -52,6 +64,7 @@ class Verdict:
     story: Story | None = None
     scenario: str | None = None
     certificate: Certificate | None = None
+    nearest: Nearest | None = None
 
     @property
     def because(self) -> tuple[str, ...]:
@@ -80,6 +93,7 @@ class Verdict:
             "scenario": self.scenario,
             "story": self.story_text,
             "because": list(self.because),
+            "nearest_miss": None if self.nearest is None else self.nearest.to_json(),
         }
 
     def _repr_html_(self) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rungproof.logic.checks.expressions import form_expressions, walk
 from rungproof.logic.checks.proving import Proof
 from rungproof.logic.checks.tally import Count
-from rungproof.logic.checks.verdict import Verdict, Word
+from rungproof.logic.checks.verdict import Nearest, Verdict, Word
 from rungproof.logic.checks.words import many, span_words, time_words
 from rungproof.logic.meaning.program import Always, Never, Requirement, Story
+from rungproof.logic.meaning.typed import Comparison
 
 #: A trigger that never came says something only after so many runs that were long enough.
 LEAST_FOR_VACUOUS = 20
@@ -43,6 +45,8 @@ def verdict_of(
         word, reason = proof.word, proof.reason
     else:
         word, reason = word_of(requirement, count)
+        nearest = nearest_of(requirement, count)
+        reason += f"; {nearest_words(nearest)}" if word == "simulated" and nearest is not None else ""
         reason += f"; {proof.reason}" if proof is not None and proof.reason else ""
     certificate = proof.certificate if proof is not None and word == proof.word else None
     return Verdict(
@@ -62,7 +66,27 @@ def verdict_of(
         story=violation.story if violation else None,
         scenario=violation.scenario if violation else None,
         certificate=certificate,
+        nearest=nearest_of(requirement, count) if word == "simulated" else None,
     )
+
+
+def nearest_of(requirement: Requirement, count: Count) -> Nearest | None:
+    """The nearest miss with its unit; None where none was measured, or numbers of several units are compared."""
+    if count.nearest is None:
+        return None
+    parts = (each for whole in form_expressions(requirement) for each in walk(whole))
+    compared = [each for each in parts if isinstance(each, Comparison) and each.left.type == "real"]
+    units = {None if each.left.unit is None else each.left.unit.symbol for each in compared} or {"ms"}
+    unit = units.pop()
+    far = unit == "ms" and count.nearest > requirement.horizon  # it never began: nothing to be near to
+    return None if units or far else Nearest(count.nearest, unit, count.near_runs)
+
+
+def nearest_words(nearest: Nearest) -> str:
+    """`the nearest to a violation was 3.1 cm away, in the 2,400 runs side by side`."""
+    margin = time_words(round(nearest.margin)) if nearest.unit == "ms" else f"{nearest.margin:.3g}"
+    unit = f" {nearest.unit}" if nearest.unit not in ("ms", None) else ""
+    return f"the nearest to a violation was {margin}{unit} away, in {many(nearest.runs, 'run')} side by side"
 
 
 def _violated(violation: Violation) -> tuple[Word, str]:

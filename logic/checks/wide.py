@@ -47,7 +47,8 @@ def work_off_wide(program: Program, profile: Profile, task: WideTask) -> BatchRe
     result = BatchResult()
     runs = list(_stories(program, profile, task))
     stories = [story for _, _, story in runs]
-    outcomes = lanes_engine().run_many(program, stories, watch=task.watch, shown=frozenset(), until=task.until)
+    engine, nothing = lanes_engine(), frozenset[str]()
+    outcomes = engine.run_many(program, stories, watch=task.watch, shown=nothing, until=task.until, margins=True)
     watches = {group: group.watches(program) for group, _ in task.width.runs}
     for (number, group, story), outcome in zip(runs, outcomes, strict=True):
         judged = {name: each for name, each in outcome.judgements.items() if name in watches[group]}

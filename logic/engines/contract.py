@@ -42,12 +42,14 @@ class Judgement:
 
     `violated_at` is the first instant (ms) of violation, None if none. `triggers` counts the
     instants at which its trigger came (for forms without a trigger: the instants observed).
-    `open` is true if an obligation was still open when the run ended.
+    `open` is true if an obligation was still open when the run ended. `nearest` is the least
+    margin seen, where an engine was asked for it (`steps.margins`).
     """
 
     violated_at: int | None
     triggers: int
     open: bool
+    nearest: float | None = None
 
 
 @dataclass(slots=True)

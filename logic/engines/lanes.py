@@ -20,6 +20,7 @@ from rungproof.logic.engines.lanes_loop import write_lanes
 from rungproof.logic.engines.lanes_words import mask_of, squeezed, word_of
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
+from rungproof.logic.steps.margins import with_margins
 from rungproof.logic.steps.narrow import narrowed
 from rungproof.logic.steps.operators import divide_int, divide_real, root
 from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
@@ -45,7 +46,7 @@ class LanesEngine:
 
     def __init__(self) -> None:
         self._lowered: OrderedDict[int, tuple[Program, LoweredProgram]] = OrderedDict()
-        self._ready: OrderedDict[tuple[int, Shape, frozenset[str] | None], _Ready] = OrderedDict()
+        self._ready: OrderedDict[tuple[int, Shape, frozenset[str] | None, bool], _Ready] = OrderedDict()
 
     def run_many(
         self,
@@ -56,18 +57,20 @@ class LanesEngine:
         stop_at_violation: bool = False,
         shown: frozenset[str] | None = None,
         until: float | None = None,
+        margins: bool = False,
     ) -> list[Outcome]:
         """The outcome of every story, in order, without traces or expectations.
 
         `shown` are the names that `Outcome.final` holds in the end (all if None): the fewer, the
         quicker. At `until`, a time of `time.time()`, every story that still runs ends where it is:
-        its outcome is that of the story cut there. Raises `ValueError` for a story that is none of the program.
+        its outcome is that of the story cut there. `margins`: judgements tell how near a violation
+        came. Raises `ValueError` for a story that is none of the program.
         """
         shapes = [shape_of(program, story, watch, stop_at_violation=stop_at_violation) for story in stories]
         found: list[Outcome | None] = [None] * len(stories)
         for members in _groups(program, stories, shapes):
             shape = _shared(shapes[i] for i in members)
-            ready = self._prepared(program, shape, shown)
+            ready = self._prepared(program, shape, shown, margins)
             for at in range(0, len(members), CHUNK):
                 places = members[at : at + CHUNK]
                 chunk = Chunk(program, ready.plan, [stories[i] for i in places], until)
@@ -81,8 +84,10 @@ class LanesEngine:
         """The generated source for such stories, to read."""
         return self._prepared(program, _shared(shape_of(program, story, watch) for story in stories)).source
 
-    def _prepared(self, program: Program, shape: Shape, shown: frozenset[str] | None = None) -> _Ready:
-        key = (id(program), shape, shown)
+    def _prepared(
+        self, program: Program, shape: Shape, shown: frozenset[str] | None = None, margins: bool = False
+    ) -> _Ready:
+        key = (id(program), shape, shown, margins)
         known = self._lowered.get(id(program))
         if known is None or known[0] is not program:
             known = self._lowered[id(program)] = (program, lower_program(program))
@@ -91,6 +96,7 @@ class LanesEngine:
             self._ready = OrderedDict((k, v) for k, v in self._ready.items() if k[0] != id(program))
         if key not in self._ready:
             whole = plan_run(known[1], shape)
+            whole = with_margins(whole) if margins else whole
             plan, facts = narrowed(whole if shown is None else showing(whole, shown))
             source = write_lanes(plan, facts, shape)
             self._ready[key] = _Ready(plan, source, _function(source))

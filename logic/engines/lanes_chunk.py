@@ -18,6 +18,7 @@ from rungproof.logic.engines.contract import Judgement, Outcome
 from rungproof.logic.engines.lanes_words import Counts, Ints, lanes_in
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.typed import Scalar
+from rungproof.logic.steps.margins import NEAREST, OUT_OF_REACH
 from rungproof.logic.steps.node import ON
 from rungproof.logic.steps.run_plan import RunPlan
 
@@ -54,6 +55,7 @@ class Chunk:
         self.came = [Counts() for _ in plan.requirements]
         self._bad = [dict[int, int]() for _ in plan.requirements]
         self._broken: dict[int, int] = {}
+        self._margins = [each.name for each in plan.requirements if NEAREST in each.outputs]
         self.idle = False
         self.outcomes: list[Outcome | None] = [None] * count
 
@@ -121,8 +123,10 @@ class Chunk:
             broken = self._broken.get(place)
             ended = self._at(now if broken is None else before, place)
             instants = {"scan": int(looks[place]), "tick": ended // self.plan.tick}
-            opens = [column[row] for column in columns[len(names) :]]
-            judged = self._judged(place, [each[row] for each in came], opens, instants)
+            ends = iter([column[row] for column in columns[len(names) :]])
+            opens = [bool(next(ends)) for _ in self.plan.requirements]
+            nearest = {name: None if broken is not None else next(ends) for name in self._margins}
+            judged = self._judged(place, [each[row] for each in came], opens, instants, nearest)
             final = dict(zip(names, (column[row] for column in columns), strict=False))
             cut = None if broken is None else (broken, self._at(t, place))
             self.outcomes[self.ids[place]] = Outcome(judged, (), ended, int(scans[place]), cut, final, None)
@@ -132,12 +136,19 @@ class Chunk:
         self.idle = 2 * self.live.bit_count() <= 8 * self.octets - 8
 
     def _judged(
-        self, place: int, came: Sequence[int], opens: Sequence[Scalar], instants: dict[str, int]
+        self,
+        place: int,
+        came: Sequence[int],
+        opens: Sequence[bool],
+        instants: dict[str, int],
+        nearest: dict[str, Scalar | None],
     ) -> dict[str, Judgement]:
         found = {}
         for index, monitor in enumerate(self.plan.requirements):
             triggers = instants[monitor.instants] if monitor.outputs["triggered"] is ON else came[index]
-            found[monitor.name] = Judgement(self._bad[index].get(place), triggers, bool(opens[index]))
+            margin = nearest.get(monitor.name)
+            near = None if margin is None or margin >= OUT_OF_REACH else float(margin)
+            found[monitor.name] = Judgement(self._bad[index].get(place), triggers, opens[index], near)
         return found
 
     def close_up(self) -> Ints:

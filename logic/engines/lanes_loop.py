@@ -15,6 +15,7 @@ from rungproof.logic.engines.lanes_moves import moves
 from rungproof.logic.engines.lanes_writer import CALLS, COMPARISONS, DTYPES, STEMS, Section, Source
 from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.steps.controller import ELAPSED
+from rungproof.logic.steps.margins import NEAREST
 from rungproof.logic.steps.monitors import INSTANT
 from rungproof.logic.steps.narrow import Facts
 from rungproof.logic.steps.node import OFF, ON, Node, constant, ordered, typed_constant, variable
@@ -292,7 +293,7 @@ class _Run:
     def _asked(self, watchers: Sequence[MonitorPlan]) -> tuple[dict[Node, Node], list[Node]]:
         """What monitors become, and what they show at an instant."""
         values = {node: value for monitor in watchers for node, value in monitor.next.items()}
-        return values, [m.outputs[name] for m in watchers for name in m.outputs if name != "open"]
+        return values, [m.outputs[name] for m in watchers for name in m.outputs if name not in ("open", NEAREST)]
 
     def _known_now(self) -> dict[Node, str]:
         """What this instant's section has worked out in any case and still holds."""
@@ -333,6 +334,7 @@ class _Run:
         lines.open("if gone:")
         section = self._section()
         shown = [*plan.tags.values(), *plan.look.values(), *(m.outputs["open"] for m in plan.requirements)]
+        shown += [m.outputs[NEAREST] for m in plan.requirements if NEAREST in m.outputs]
         section.work_out(shown)
         told = "".join(f"{self._told(section, node)}, " for node in shown)
         times = f"t, t - {plan.tick}, t" if plan.has_plant else "t, before if at_scan else looked_at, looked_at"

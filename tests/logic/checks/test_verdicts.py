@@ -160,6 +160,7 @@ def test_json_says_it_all(barrel: Program) -> None:
         "scenario": None,
         "story": 'scenario "x"\n',
         "because": [],
+        "nearest_miss": None,
     }
 
 

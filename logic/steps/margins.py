@@ -1,0 +1,75 @@
+"""How far a requirement is from being violated, as a number: the margin of its monitor.
+
+Worked out from what the monitor drives: of `a < b` the distance is that between a and b, of several
+things that must all come the greatest distance, of several of which one is enough the least; a truth
+is either there or out of reach. Where numbers of the program are compared, times count as truths;
+else the margin is one of time (ms). A requirement without a comparison has none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from rungproof.logic.steps.node import Node, apply, constant, inverse, least, most, select, variable
+from rungproof.logic.steps.run_plan import MonitorPlan, RunPlan
+
+#: Farther than anything: no margin was seen.
+OUT_OF_REACH = 1e300
+NEAREST = "nearest"
+
+_FAR, _HERE = constant(OUT_OF_REACH), constant(0.0)
+
+
+def with_margins(plan: RunPlan) -> RunPlan:
+    """The plan with a state in each requirement's monitor that has one: its least margin so far, output `nearest`."""
+    return replace(plan, requirements=[_kept_nearest(each) for each in plan.requirements])
+
+
+def _kept_nearest(monitor: MonitorPlan) -> MonitorPlan:
+    margin = margin_of(monitor.outputs["violated"])
+    if margin is None:
+        return monitor
+    nearest = variable(f"{monitor.name}/{NEAREST}", "real")
+    return replace(
+        monitor,
+        starts={**monitor.starts, nearest: OUT_OF_REACH},
+        next={**monitor.next, nearest: select(apply("lt", margin, nearest), margin, nearest)},
+        outputs={**monitor.outputs, NEAREST: nearest},
+    )
+
+
+def margin_of(violated: Node) -> Node | None:
+    """The distance from `violated`; None where nothing is compared."""
+    compared = list(_compared(violated))
+    numbers = [n for n in compared if n.operands[0].type == "real"]
+    counted = set(numbers or compared)
+    return _Margins(counted).distance(violated, True) if counted else None
+
+
+def _compared(node: Node) -> Iterator[Node]:
+    """The comparisons that a truth is made of."""
+    if node.operator in ("lt", "le"):
+        yield node
+    elif node.operator in ("and", "or", "not"):
+        for each in node.operands:
+            yield from _compared(each)
+
+
+@dataclass
+class _Margins:
+    """`counted` are the comparisons that have a distance; everything else is there or out of reach."""
+
+    counted: set[Node]
+
+    def distance(self, node: Node, wanted: bool) -> Node:
+        """How far `node` is from being `wanted`."""
+        if node.operator == "not":
+            return self.distance(node.operands[0], not wanted)
+        if node in self.counted:
+            a, b = (each if each.type == "real" else apply("real", each) for each in node.operands)
+            return apply("sub", a, b) if wanted else apply("sub", b, a)
+        if node.operator in ("and", "or") and self.counted & set(_compared(node)):
+            one, other = (self.distance(each, wanted) for each in node.operands)
+            return most(one, other) if (node.operator == "and") == wanted else least(one, other)
+        return select(node if wanted else inverse(node), _HERE, _FAR)
