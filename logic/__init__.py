@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from rungproof.logic.api import loop as loop
     from rungproof.logic.api import mutants as mutants
     from rungproof.logic.api import page as page
+    from rungproof.logic.api import reaction as reaction
     from rungproof.logic.api import replay as replay
     from rungproof.logic.api import restart as restart
     from rungproof.logic.api import run as run
@@ -81,6 +82,7 @@ _HOMES = {
     "independence": "api",
     "page": "api",
     "loop": "api",
+    "reaction": "api",
     "replay": "api",
     "restart": "api",
     "run": "api",
@@ -116,6 +118,7 @@ __all__ = [
     "loop",
     "mutants",
     "page",
+    "reaction",
     "replay",
     "restart",
     "run",

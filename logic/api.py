@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from rungproof.logic.coverage.result import CoverageResult
     from rungproof.logic.mutants.result import MutantsResult
     from rungproof.logic.proofs.certificate import Certificate
+    from rungproof.logic.reaction_results import ReactionResult
     from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
 from rungproof.logic.safety.restart import RestartResult, restart_of
@@ -57,9 +58,6 @@ if TYPE_CHECKING:
 
 #: Seconds that a proof of one requirement may take, if nobody says otherwise.
 PROVE_S = 4.0
-
-#: Seconds that a comparison of two versions may take, if nobody says otherwise.
-COMPARE_S = 20.0
 
 #: How long a run without a scenario lasts, in milliseconds, if nobody says otherwise.
 IDLE_MS = 10_000
@@ -325,21 +323,19 @@ def compare(
     `new`. Raises `FilesWrongError` where either cannot be run.
     """
     before, now = _runnable(understand(old)), _runnable(understand(new))
-    return compare_understood(before, now, time_s=time_s or COMPARE_S, seed=seed, certificates=certificates or {})
+    from rungproof.logic.compare_results import compare_understood
+
+    return compare_understood(before, now, time_s=time_s, seed=seed, certificates=certificates or {})
 
 
-def compare_understood(
-    old: Program, new: Program, *, time_s: float, seed: int = 0, certificates: Mapping[str, Certificate]
-) -> CompareResult:
-    """`compare` of programs at hand."""
-    from rungproof.logic.compare_results import CompareResult
-    from rungproof.logic.proofs.certificate import stands
-    from rungproof.logic.proofs.compare_apart import compare_apart
-    from rungproof.logic.proofs.touched import touched_by
+def reaction(path: str | Path, *, prove_s: float | None = None) -> ReactionResult:
+    """How long it takes at the most from a cause to its effect, for each requirement that says within what time.
 
-    found = compare_apart(old, new, time_s=time_s, seed=seed)
-    told = {name: stands(each, new) for name, each in certificates.items()}
-    return CompareResult.of(found, touched_by(old, new), (old, new), told)
+    Args: `prove_s`, seconds for each proof (2). Raises `FilesWrongError` where the files cannot be run.
+    """
+    from rungproof.logic.reaction_results import reaction_of
+
+    return reaction_of(_runnable(understand(path)), prove_s=prove_s)
 
 
 def draw(path: str | Path, rungs: Iterable[str] = (), *, width: int = WIDTH, references: bool = False) -> str:

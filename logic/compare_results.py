@@ -11,9 +11,14 @@ from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Program
+from rungproof.logic.proofs.certificate import Certificate, stands
 from rungproof.logic.proofs.compare import Comparison, Parting
+from rungproof.logic.proofs.compare_apart import compare_apart
 from rungproof.logic.proofs.sides import alone
-from rungproof.logic.proofs.touched import Touched
+from rungproof.logic.proofs.touched import Touched, touched_by
+
+#: Seconds that a comparison of two versions may take, if nobody says otherwise.
+COMPARE_S = 20.0
 
 _EXITS = {"equal": EXIT_FINE, "different": EXIT_VIOLATED, "undecided": EXIT_OPEN}
 
@@ -90,3 +95,12 @@ class CompareResult:
         rows = [(self.word, self.comparison.why or self.comparison.engine)]
         rows += [(f"requirement {each.requirement}", f"{each.how} {'; '.join(each.because)}") for each in self.touched]
         return table(("Old and new", ""), rows, note=IN_THE_MODEL)
+
+
+def compare_understood(
+    old: Program, new: Program, *, time_s: float | None, seed: int = 0, certificates: Mapping[str, Certificate]
+) -> CompareResult:
+    """The comparison of programs at hand, in a process of its own; and what of `certificates` still stands in `new`."""
+    found = compare_apart(old, new, time_s=COMPARE_S if time_s is None else time_s, seed=seed)
+    told = {name: stands(each, new) for name, each in certificates.items()}
+    return CompareResult.of(found, touched_by(old, new), (old, new), told)

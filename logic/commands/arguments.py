@@ -189,6 +189,11 @@ def _compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("--certificates", metavar="DIR", help="say which of these proofs of OLD still stand in NEW")
 
 
+def _reaction(command: argparse.ArgumentParser) -> None:
+    _path(command)
+    command.add_argument("--stories", metavar="DIR", help="write the story that takes longest, for each chain")
+
+
 def _recheck(command: argparse.ArgumentParser) -> None:
     command.add_argument("certificate", type=path, metavar="CERTIFICATE", help="a file with the proof of a requirement")
     _path(command)
@@ -329,6 +334,12 @@ _COMMANDS = (
         "prove that two versions of a controller do the same, or tell them apart by a story",
         "0 proved equal, 1 different, 2 the files cannot be run, 3 undecided",
         _compare,
+    ),
+    (
+        "reaction",
+        "prove how long it takes at the most from a cause to its effect",
+        "0 every chain is proved to end in time, 2 the files cannot be run, 3 not every one, or there is none",
+        _reaction,
     ),
     (
         "recheck",

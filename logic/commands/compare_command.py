@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import COMPARE_S, compare_understood, understand
+from rungproof.logic.api import understand
 from rungproof.logic.checks.words import many, time_words
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
@@ -14,7 +14,7 @@ from rungproof.logic.commands.output import write_file
 from rungproof.logic.commands.recheck_command import read_file
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
-from rungproof.logic.compare_results import CompareResult
+from rungproof.logic.compare_results import CompareResult, compare_understood
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.proofs.certificate import Certificate
 from rungproof.logic.proofs.compare import Parting
@@ -33,7 +33,7 @@ def execute(arguments: Namespace) -> int:
             result = compare_understood(
                 old.program,
                 new.program,
-                time_s=arguments.time or COMPARE_S,
+                time_s=arguments.time,
                 seed=arguments.seed,
                 certificates=certificates,
             )
