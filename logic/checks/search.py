@@ -37,8 +37,8 @@ Progress = Callable[[int, int, str], None]
 #: Batches of one round; fixed, so that one process and many give the same result.
 BATCHES = 4
 
-#: Nominal seconds of one batch.
-BATCH_S = 0.5
+#: Nominal seconds of one batch, and its most jobs: what a round reached, the next one grows from.
+BATCH_S, MOST_JOBS = 0.5, 128
 
 #: A plan shorter than this (nominal seconds) is not worth a second process.
 PARALLEL_FROM_S = 2.0
@@ -303,7 +303,7 @@ def _sized(plan: Plan, jobs: Sequence[Job]) -> Iterator[tuple[Job, ...]]:
     for job in jobs:
         batch.append(job)
         work += plan.cost.of(job.shape.length_ms)
-        if work >= most:
+        if work >= most or len(batch) == MOST_JOBS:
             yield tuple(batch)
             batch, work = [], 0.0
     if batch:
