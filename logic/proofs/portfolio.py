@@ -155,7 +155,7 @@ class _Portfolio:
                     answer = self._answer(turn, result, turns)
                     if answer is not None:
                         return answer
-            most = int(most * GROWTH)
+            most = max(most + 1, int(most * GROWTH))
         why = f"no end within {MOST_STEPS} steps of each engine" if self._left() > 0 else self._why(bool(turns))
         return Answer("unknown", "", self._spent(), self.deepest, why=why if turns else self._why(False))
 
