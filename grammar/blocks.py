@@ -163,5 +163,6 @@ _CLOSERS: dict[str, Callable[[OpenBlock, Reporter], Any]] = {
     "hazard": _hazard,
     "requirement": _requirement,
     "assume": _assume,
+    "exclude": _listing(tree.Exclude, "lines", "fault X2:1 range_wrong"),
     "scenario": _listing(tree.Scenario, "lines", "at 0 s   press S1 for 200 ms"),
 }

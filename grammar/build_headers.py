@@ -59,4 +59,4 @@ class HeaderBuilder(ExpressionBuilder):
     def assume(self, parts: list[Part]) -> Header:
         return self._header(parts, sentence=text_of(parts[1]))
 
-    scenario = assume
+    exclude = scenario = assume

@@ -1,4 +1,4 @@
-"""Builds the lines of `scenario.lark`."""
+"""Builds the lines of `scenario.lark` and of `exclude.lark`."""
 
 from __future__ import annotations
 
@@ -54,3 +54,11 @@ class ScenarioBuilder(ExpressionBuilder):
             return tree.Expect(span, parts[1], "at end")
         time_of(self.place, parts[3])
         return tree.Expect(span, parts[1], cast("Literal['within', 'for']", str(parts[2])), parts[3])
+
+
+class ExclusionBuilder(ScenarioBuilder):
+    """The lines of `exclude.lark`."""
+
+    def excluded(self, parts: list[Part]) -> tree.ExcludedFault:
+        target = parts[1] if isinstance(parts[1], tree.Name) else None
+        return tree.ExcludedFault(self.place.span(parts[0], parts[2]), target, parts[2])

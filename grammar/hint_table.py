@@ -19,7 +19,7 @@ _KEEPING = r"(?:accumulating_on-delay|count-up|count-down)\b"
 _WORDS = "|".join(sorted(EXPRESSION_WORDS | {"set", "reset"}))
 _FORM_WORDS = "never|always|whenever|after|at|from|with|even"
 _ACTIONS = "set|press|release|fault|clear|cut|restore|stop|resume"
-_NAMED_BLOCKS = "controller|plant|circuit|scenario|assume|use"
+_NAMED_BLOCKS = "controller|plant|circuit|scenario|assume|exclude|use"
 _APART = r"(?<![A-Za-z0-9\x5f.])"
 _END = r"(?![A-Za-z0-9\x5f.])"
 
@@ -120,7 +120,7 @@ _REQUIREMENTS_AND_SCENARIOS = (
 _HEADERS = (
     hint("colon-after-header", r"(?P<caret>:) $", "header"),
     hint("sentence-missing", rf"^ (?P<word>requirement|hazard)_(?P<caret>{_NAME}) $", "header"),
-    hint("sentence-missing", r"^ (?P<caret>(?P<word>assume|scenario)) $", "header"),
+    hint("sentence-missing", r"^ (?P<caret>(?P<word>assume|exclude|scenario)) $", "header"),
     hint("blank-in-name", rf"^ rung_(?P<found>(?P<first>{_PLAIN})_(?P<second>{_PLAIN}))", "header"),
     hint("hyphen-in-name", rf"^ (?:rung|requirement|hazard)_(?P<found>{_PLAIN}(?:-{_LETTER}+)+)", "header"),
     hint("identifier-missing", r"^ (?P<word>requirement|hazard|rung) (?P<caret>\")", "header"),

@@ -15,10 +15,10 @@ from rungproof.grammar.build_headers import HeaderBuilder
 from rungproof.grammar.build_paths import PathBuilder
 from rungproof.grammar.build_plant import PartBuilder, TagBuilder, WiringBuilder
 from rungproof.grammar.build_requirements import RequirementBuilder
-from rungproof.grammar.build_scenarios import ScenarioBuilder
+from rungproof.grammar.build_scenarios import ExclusionBuilder, ScenarioBuilder
 from rungproof.grammar.building import Part, Place
 
-LineKind = Literal["header", "tag", "path", "part", "wiring", "hazard", "requirement", "assume", "scenario"]
+LineKind = Literal["header", "tag", "path", "part", "wiring", "hazard", "requirement", "assume", "exclude", "scenario"]
 
 BUILDERS: dict[LineKind, type[ExpressionBuilder]] = {
     "header": HeaderBuilder,
@@ -29,6 +29,7 @@ BUILDERS: dict[LineKind, type[ExpressionBuilder]] = {
     "hazard": PathBuilder,
     "requirement": RequirementBuilder,
     "assume": PathBuilder,
+    "exclude": ExclusionBuilder,
     "scenario": ScenarioBuilder,
 }
 

@@ -41,7 +41,7 @@ def header_cells(word: str, source: Any) -> Cells:
             return (
                 f"requirement {source.name} {quoted(source.sentence)}" + (f" against {against}" if against else ""),
             )
-        case "assume" | "scenario":
+        case "assume" | "exclude" | "scenario":
             return (f"{word} {quoted(source.sentence)}",)
     raise ValueError(f"no block begins with {word!r}")
 
@@ -101,6 +101,9 @@ def cells_of(node: Any) -> Cells:
         case FormLine():
             start = "" if node.from_time is None else f"from {expression_text(node.from_time)} "
             return (start + form_text(node.form),)
+        case tree.ExcludedFault():
+            target = "any" if node.target is None else node.target.text
+            return (f"fault {target} {node.fault.text}",)
         case _:
             return _event(node)
 

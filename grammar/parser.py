@@ -27,6 +27,7 @@ BODIES: dict[str, LineKind] = {
     "hazard": "hazard",
     "requirement": "requirement",
     "assume": "assume",
+    "exclude": "exclude",
     "scenario": "scenario",
 }
 #: Mistakes of one file that are explained; after that the file is not read on.

@@ -50,6 +50,7 @@ BLOCK_WORDS = (
     "hazard",
     "requirement",
     "assume",
+    "exclude",
     "scenario",
 )
 

@@ -417,6 +417,22 @@ class Assume(Node):
     condition: Expression
 
 
+@dataclass(frozen=True, slots=True)
+class ExcludedFault(Node):
+    """`fault X2:1 range_wrong`; `target` is None in `fault any range_wrong`."""
+
+    target: Name | None
+    fault: Word
+
+
+@dataclass(frozen=True, slots=True)
+class Exclude(Node):
+    """`exclude "The jumpers are sealed"`: faults that are left out of account, and why."""
+
+    sentence: str
+    lines: tuple[ExcludedFault, ...]
+
+
 # -------------------------------------------------------------------- scenarios
 
 
@@ -498,7 +514,7 @@ class Use(Node):
     file: str
 
 
-Block = Use | Controller | Tags | Rung | Plant | Circuit | Wiring | Hazard | Requirement | Assume | Scenario
+Block = Use | Controller | Tags | Rung | Plant | Circuit | Wiring | Hazard | Requirement | Assume | Exclude | Scenario
 
 
 @dataclass(frozen=True, slots=True)

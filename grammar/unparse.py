@@ -22,6 +22,7 @@ _BLOCKS = (
     tree.Hazard,
     tree.Requirement,
     tree.Assume,
+    tree.Exclude,
     tree.Scenario,
 )
 _EXPRESSIONS = (
@@ -70,7 +71,7 @@ def block_rows(node: tree.Block, block: int) -> Iterator[Row]:
     family = "hazard" if word == "hazard" else "header"
     yield Row(block, 0, family, header_cells(word, node))
     match node:
-        case tree.Tags() | tree.Wiring() | tree.Scenario():
+        case tree.Tags() | tree.Wiring() | tree.Scenario() | tree.Exclude():
             lines: tuple[Any, ...] = node.lines
         case tree.Plant():
             lines = node.parts

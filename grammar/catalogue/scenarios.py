@@ -146,6 +146,20 @@ ENTRIES: tuple[Entry, ...] = (
         expected="one of {known}",
     ),
     Entry(
+        "excludes-nothing",
+        "error",
+        "Nothing here has a fault `{fault}`.",
+        (Sample({"sample.rung": _PLANT + 'exclude "Never seen"\n    fault any bent\n'}),),
+        expected="a fault that some part, contact, terminal or the controller has",
+    ),
+    Entry(
+        "excluded-twice",
+        "warning",
+        "`{name}` is left out of account twice.",
+        (Sample({"sample.rung": _PLANT + 'exclude "A"\n    fault K1 slow\n    fault K1 slow\n'}),),
+        mend="take one of the lines out",
+    ),
+    Entry(
         "fault-of-contact",
         "error",
         "`{fault}` is a fault of a contact, and `{name}` has several.",

@@ -79,7 +79,12 @@ def profile_of(program: Program) -> Profile:
         powers=_of_kind(knobs.values(), "power"),
         stops=_of_kind(knobs.values(), "stop"),
         # a controller that stops is a fault like any other: no search of a whole machine stops it
-        faults=_of_kind(knobs.values(), "fault") + _of_kind(knobs.values(), "stop"),
+        # and what the author leaves out of account is no fault
+        faults=tuple(
+            key
+            for key in _of_kind(knobs.values(), "fault") + _of_kind(knobs.values(), "stop")
+            if key not in program.excluded
+        ),
         parameters=_of_kind(knobs.values(), "parameter"),
         frees=_of_kind(knobs.values(), "free output"),
         values={knob.key: _worth_trying(program, knob) for knob in settable},

@@ -94,6 +94,8 @@ def why_apart(program: Program, requirement: Requirement, story: Story) -> str |
     faults = len(faults_of(program, story))
     if faults and not requirement.any_one_fault:
         return "not its verdict: a fault stands in this scenario, and the requirement allows for none"
+    if faults_of(program, story) & program.excluded:
+        return "not its verdict: the fault in this scenario is one that the file leaves out of account"
     if faults > 1:
         return "not its verdict: more than one fault stands in this scenario"
     if frees_outputs(program, story) and not requirement.outputs_free:

@@ -82,7 +82,7 @@ class Tally:
 
 
 def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, ended_at: int) -> Count:
-    faults = faults_of(program, story) if requirement.any_one_fault else frozenset()
+    faults = faults_of(program, story) - program.excluded if requirement.any_one_fault else frozenset()
     known = _known_faults(program) if requirement.any_one_fault else 0
     in_scope = (not requirement.any_one_fault or bool(faults)) and (
         not requirement.outputs_free or frees_outputs(program, story)
@@ -106,7 +106,8 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
 
 
 def _known_faults(program: Program) -> int:
-    return sum(knob.kind in ("fault", "stop") for knob in program.knobs.values())
+    failing = (knob.key for knob in program.knobs.values() if knob.kind in ("fault", "stop"))
+    return sum(key not in program.excluded for key in failing)
 
 
 def _most_instants(program: Program, requirement: Requirement, story: Story) -> int:

@@ -24,6 +24,7 @@ from rungproof.logic.commands.verdict_text import (
     print_summary,
     print_verdicts,
 )
+from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.waveforms.junit import junit_text
 
@@ -94,8 +95,18 @@ def _print(screen: Screen, understood: Understanding, result: CheckResult) -> No
         print_verdicts(screen, result, understood.program)
         print_scenarios(screen, result.scenarios)
         print_assumptions(screen, result.assumptions)
+        _print_exclusions(screen, understood.program)
         print_internal_errors(screen, result.disagreements)
     print_summary(screen, result, runnable=understood.program is not None)
+
+
+def _print_exclusions(screen: Screen, program: Program) -> None:
+    """What the file leaves out of account, by reason."""
+    for reason in dict.fromkeys(each.reason for each in program.exclusions):
+        names = ", ".join(each.key.replace("!", " ") for each in program.exclusions if each.reason == reason)
+        screen.paragraph(f'left out of account: "{reason}"')
+        screen.labelled("faults", names)
+        screen.line()
 
 
 def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:

@@ -18,7 +18,7 @@ from rungproof.logic.faults.alike import classes_of
 from rungproof.logic.faults.eyes import Eyes, eyes_of
 from rungproof.logic.faults.judge import Judge, Judged
 from rungproof.logic.faults.pairs import PairTask, choose, judge_pairs
-from rungproof.logic.faults.result import FaultRow, FaultTable
+from rungproof.logic.faults.result import Excluded, FaultRow, FaultTable
 from rungproof.logic.faults.rows import Rows
 from rungproof.logic.faults.signals import losses_of
 from rungproof.logic.faults.situations import Situation, situations_of
@@ -63,7 +63,7 @@ def fault_table(
         return FaultTable(rows=(), untried=("there is no plant: nothing physical can fail",), seed=seed)
     eyes = eyes_of(program)
     situations, untried = situations_of(program, profile_of(program), eyes, seed)
-    variants = variants_of(program)
+    variants = [each for each in variants_of(program) if each.key not in program.excluded]
     classes, _ = classes_of(program, eyes.told, variants)
     tick = program.plant.tick
     fair = LONG_TICKS * tick // max(1, len(classes) * len(situations))
@@ -83,6 +83,7 @@ def fault_table(
     two = _two(task, rows, variants, by_name, _Told(progress, workers)) if pairs else Two((), 0, 0)
     return FaultTable(
         rows=tuple(found),
+        excluded=tuple(Excluded(*_named(each.key), each.reason) for each in program.exclusions),
         signals=tuple(losses_of(program, situations, by_name)),
         situations=tuple(_words(each) for each in situations),
         untried=tuple(untried),
@@ -100,6 +101,11 @@ def _too_long(program: Program, long_ms: int) -> list[str]:
     """Requirements that no run here is long enough to decide."""
     found = [each for each in program.requirements if each.horizon > long_ms]
     return [f"{each.name}: it speaks of {span_words(each.horizon)}, and no run here lasts so long" for each in found]
+
+
+def _named(key: str) -> tuple[str, str]:
+    part, _, fault = key.partition("!")
+    return part, fault
 
 
 def _words(situation: Situation) -> str:

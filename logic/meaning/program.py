@@ -270,6 +270,15 @@ class Assumption:
     span: Span = field(compare=False, repr=False)
 
 
+@dataclass(frozen=True, slots=True)
+class Exclusion:
+    """A fault that is left out of account, by its knob, and the author's reason."""
+
+    key: str
+    reason: str
+    span: Span = field(compare=False, repr=False)
+
+
 # ---------------------------------------------------------------- environment
 
 
@@ -366,3 +375,9 @@ class Program:
     assumptions: tuple[Assumption, ...]
     scenarios: tuple[Scenario, ...]
     knobs: dict[str, Knob]
+    exclusions: tuple[Exclusion, ...] = ()
+
+    @property
+    def excluded(self) -> frozenset[str]:
+        """The knobs of the faults that are left out of account."""
+        return frozenset(each.key for each in self.exclusions)

@@ -47,6 +47,11 @@ class Stage:
     def part(self, name: str) -> Part | None:
         return self.machine.parts.get(name) if self.machine is not None else None
 
+    @property
+    def anything_broken(self) -> bool:
+        """Whether some part could not be read, so that nobody knows what is missing."""
+        return self.machine is not None and bool(self.machine.broken)
+
     def is_broken(self, name: str) -> bool:
         """Whether a mistake elsewhere already explains why nothing of this name can be set."""
         if name in self.tags and self.tags[name] is None:
@@ -79,7 +84,7 @@ def _set(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
         choice = f"of {part.name} can be set: {', '.join(own)}" if own else f"nothing of {part.name} can be set"
         reporter.report("not-settable", line.target.span, name=name, choice=choice)
         return None
-    _unknown(line, stage, reporter, ("tag", "operator", "disturbance"))
+    _unknown(line.target, line.action, stage, reporter, ("tag", "operator", "disturbance"))
     return None
 
 
@@ -100,7 +105,7 @@ def _press(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
     if part is not None:
         reporter.report("not-pressable", line.target.span, name=name, what=f"a {part.kind} has nothing to press")
         return None
-    _unknown(line, stage, reporter, ("tag", "operator"))
+    _unknown(line.target, line.action, stage, reporter, ("tag", "operator"))
     return None
 
 
@@ -125,8 +130,15 @@ def _tag_refused(line: tree.At, stage: Stage, reporter: Reporter) -> bool:
 
 
 def _fault(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
-    target = line.target.text
-    word = line.argument.text if isinstance(line.argument, tree.Word | tree.Name) else ""
+    assert isinstance(line.argument, tree.Word | tree.Name), "the grammar gives a fault a name"
+    return fault_knob(line.target, line.argument, line.action, stage, reporter)
+
+
+def fault_knob(
+    name: tree.Name, fault: tree.Word | tree.Name, action: str, stage: Stage, reporter: Reporter
+) -> Knob | None:
+    """The knob of a fault of a part, a contact, a terminal or the controller; None after reporting."""
+    target, word = name.text, fault.text
     knob = stage.knobs.get(f"{target}!{word}")
     if knob is None and word in {fault.name for fault in CONTACT_FAULTS}:
         knob = _sole_contact(target, word, stage)
@@ -134,9 +146,9 @@ def _fault(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
         return knob
     known = [k.key.partition("!")[2] for k in stage.knobs.values() if k.key.startswith(f"{target}!")]
     if not known:
-        _unknown(line, stage, reporter, ("fault", "power"))
+        _unknown(name, action, stage, reporter, ("fault", "power"))
         return None
-    span = line.argument.span if line.argument is not None else line.span
+    span = fault.span
     part = stage.part(target)
     if part is not None and part.contacts and word in {fault.name for fault in CONTACT_FAULTS}:
         choice = ", ".join(f"`{target}.{c.name} {word}`" for c in part.contacts)
@@ -168,7 +180,7 @@ def _cut(line: tree.At, stage: Stage, reporter: Reporter) -> Knob | None:
     if part is not None:
         reporter.report("cut-no-supply", line.target.span, name=target, kind=part.kind)
         return None
-    _unknown(line, stage, reporter, ("power",))
+    _unknown(line.target, line.action, stage, reporter, ("power",))
     return None
 
 
@@ -184,15 +196,15 @@ def _controller(line: tree.At, key: str, stage: Stage, reporter: Reporter) -> Kn
     return None
 
 
-def _unknown(line: tree.At, stage: Stage, reporter: Reporter, kinds: tuple[str, ...]) -> None:
-    name = line.target.text
+def _unknown(target: tree.Name, action: str, stage: Stage, reporter: Reporter, kinds: tuple[str, ...]) -> None:
+    name = target.text
     known: dict[str, None] = {}
     for knob in stage.knobs.values():
         if knob.kind in kinds:
             owner = knob.key.partition("!")[0]
-            known[owner if line.action != "press" else owner.removesuffix(".pressed")] = None
+            known[owner if action != "press" else owner.removesuffix(".pressed")] = None
     mend = did_you_mean(name, known)
-    reporter.report("story-target-unknown", line.target.span, name=name, action=line.action, mend=mend)
+    reporter.report("story-target-unknown", target.span, name=name, action=action, mend=mend)
 
 
 _FINDERS: dict[str, Callable[[tree.At, Stage, Reporter], Knob | None]] = {

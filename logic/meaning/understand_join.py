@@ -12,6 +12,7 @@ from rungproof.logic.meaning.circuits import read_circuits
 from rungproof.logic.meaning.circuits_reading import names_in
 from rungproof.logic.meaning.circuits_targets import Drives
 from rungproof.logic.meaning.controller import ControllerReading, type_controller
+from rungproof.logic.meaning.exclusions import read_exclusions
 from rungproof.logic.meaning.knobs import Surroundings, knobs_of
 from rungproof.logic.meaning.machine import Machine, read_machine
 from rungproof.logic.meaning.machine_kinds import kinds_for
@@ -53,6 +54,7 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
     stage = Stage(knobs, tags, machine, wires, has_controller, any(r.outputs_free for r in requirements))
     teller = Teller(stage, _scan(reading), machine.tick if machine else 1, scope, restater, reporter)
     scenarios = teller.scenarios(blocks)
+    exclusions = read_exclusions(blocks, stage, reporter)
     check_names(blocks, reporter)
     if reading.controller is None and plant is None:
         _refuse_nothing(project, reporter)
@@ -66,6 +68,7 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
         assumptions=tuple(assumptions),
         scenarios=tuple(scenarios),
         knobs=knobs,
+        exclusions=tuple(exclusions),
     )
 
 

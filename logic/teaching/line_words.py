@@ -90,7 +90,7 @@ def _spans(block: tree.Block) -> Iterator[tree.Span]:
 def _parts(block: tree.Block) -> tuple[Any, ...]:
     """The lines below a block's first one."""
     match block:
-        case tree.Tags() | tree.Wiring() | tree.Scenario():
+        case tree.Tags() | tree.Wiring() | tree.Scenario() | tree.Exclude():
             return block.lines
         case tree.Plant():
             return block.parts
@@ -234,6 +234,15 @@ class _Teller:
         taken = self.words.restater.assumption(block.condition)
         return self.told(block, "assumption", "", f'Its author says: "{block.sentence}".', taken)
 
+    def exclude(self, block: tree.Exclude) -> LineTold:
+        said = f'Faults that no check and no table takes into account, because: "{block.sentence}".'
+        return self.told(block, "exclusion", "", said)
+
+    def excluded(self, line: tree.ExcludedFault) -> LineTold:
+        whose = "of everything that has it" if line.target is None else f"of `{line.target.text}`"
+        said = f"The fault `{line.fault.text}` {whose} is left out of account."
+        return self.told(line, "excluded fault", line.fault.text, said)
+
     def hazard(self, block: tree.Hazard) -> LineTold:
         said = [f'What must not happen: "{block.sentence}".']
         if block.safe_state is not None:
@@ -298,6 +307,7 @@ class _Teller:
 _BLOCKS: dict[type, Callable[[_Teller, Any], LineTold]] = {
     tree.Requirement: _Teller.requirement,
     tree.Assume: _Teller.assume,
+    tree.Exclude: _Teller.exclude,
     tree.Hazard: _Teller.hazard,
     tree.Controller: _Teller.controller,
     tree.Plant: _Teller.plant,
@@ -308,6 +318,7 @@ _BLOCKS: dict[type, Callable[[_Teller, Any], LineTold]] = {
     tree.Scenario: _Teller.scenario,
 }
 _LINES: dict[type, Callable[[_Teller, Any], LineTold]] = {
+    tree.ExcludedFault: _Teller.excluded,
     tree.TagLine: _Teller.tag,
     tree.PartLine: _Teller.part,
     tree.FeedLine: _Teller.feed,

@@ -138,7 +138,7 @@ def _taken(blocks: list[tree.Block], sources: tuple[SourceText, ...], reporter: 
     )
 
 
-_ASIDE = (tree.Plant, tree.Wiring, tree.Hazard, tree.Assume, tree.Scenario)
+_ASIDE = (tree.Plant, tree.Wiring, tree.Hazard, tree.Assume, tree.Exclude, tree.Scenario)
 
 
 def _left_aside(blocks: Iterable[tree.Block]) -> list[str]:

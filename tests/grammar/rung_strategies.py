@@ -301,6 +301,7 @@ blocks = st.one_of(
         st.booleans(),
     ),
     node(tree.Assume, texts, _condition),
+    node(tree.Exclude, texts, _some(node(tree.ExcludedFault, st.one_of(st.none(), any_names), node(tree.Word, names)))),
     node(tree.Scenario, texts, _some(events)),
 )
 #: Whole files, as trees that a text can give.

@@ -10,6 +10,7 @@ from rungproof.logic.engines.forked import ForkedRuns
 from rungproof.logic.faults.result import OUTCOMES, FaultRow, FaultTable
 from rungproof.logic.faults.table import fault_table
 from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.understand import understand_texts
 
 
 @pytest.fixture(scope="module")
@@ -113,3 +114,16 @@ def test_two_welded_contacts_open_what_neither_opens_alone(wired: Program) -> No
     assert pairs.pairs_tried > 100
     assert not any("P2" in each.part for each in pairs.pairs), "a lamp that nothing reads is in no pair"
     assert all(row(pairs, f"{each.part} {each.fault}").outcome in OUTCOMES for each in pairs.pairs)
+
+
+def test_what_the_file_leaves_out_has_no_row_but_its_reason_is_printed(wired: Program) -> None:
+    """The reason stands in the table beside the fault's name."""
+    text = next(iter(wired.sources)).text + '\nexclude "Cards with a watchdog"\n    fault any stays_on\n'
+    understood = understand_texts({"rig.rung": text})
+    assert understood.program is not None
+    table = fault_table(understood.program, workers=1)
+    assert {(each.part, each.fault) for each in table.excluded} == {
+        (part, "stays_on") for part in ("X1:1", "X1:2", "X2:1", "X2:2")
+    }
+    assert {each.reason for each in table.excluded} == {"Cards with a watchdog"}
+    assert not any(each.fault == "stays_on" for each in table.rows)
