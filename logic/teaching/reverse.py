@@ -14,7 +14,7 @@ from rungproof.grammar.diagnosis import Diagnosis, Reporter
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.project import Project, load_texts
 from rungproof.logic.meaning.understand import understand_project
-from rungproof.logic.teaching.exercise import GIVEN, PLANT, Exercise, ExerciseError
+from rungproof.logic.teaching.exercise import GIVEN, PLANT, SOLUTION, Exercise, ExerciseError
 from rungproof.logic.teaching.grade import Grade, Hint, Item
 from rungproof.logic.teaching.hints import does_not_run
 from rungproof.logic.teaching.judging import Judged, judge, refuted
@@ -23,6 +23,9 @@ from rungproof.logic.teaching.submission import RefusedError, Submission
 
 #: Requirements beyond which nobody reads them.
 MOST_REQUIREMENTS = 40
+
+#: Mistakes that are made up from the rungs, at most, and the points that they are worth together.
+MOST_MADE_UP, MADE_UP_WORTH = 60, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ def grade_requirements(exercise: Exercise, submission: Submission, student: str)
     holding = tuple(block for block in asked if any(each.name == block.name and each.holds for each in judged))
     items = [_own(each) for each in judged]
     items += _noticed(exercise, given, holding, all(each.holds for each in judged))
+    items += _made_up(exercise, given, holding)
     return Grade(student, exercise.name, "graded", tuple(items), notes=submission.notes)
 
 
@@ -88,6 +92,33 @@ def _noticed(
     return items
 
 
+def _made_up(exercise: Exercise, given: tuple[tree.Block, ...], holding: tuple[tree.Requirement, ...]) -> list[Item]:
+    """Mistakes made up from the rungs, of those that the author's requirements notice: how many would be noticed?"""
+    from rungproof.logic.mutants.generate import mutants_of
+
+    own = tuple(b for b in _blocks(exercise, exercise.texts.get(SOLUTION, ""), plant=False) if _is_requirement(b))
+    noticeable = noticed = 0
+    for mutant in mutants_of(given)[:MOST_MADE_UP] if own else ():
+        if _any_objects(exercise, mutant.blocks, own):
+            noticeable += 1
+            noticed += _any_objects(exercise, mutant.blocks, holding)
+    if not noticeable:
+        return []
+    points = MADE_UP_WORTH * noticed // noticeable
+    sentence = "Mistakes made up from the rungs, one at a time"
+    word = f"{noticed} of {noticeable} noticed"
+    return [Item("made-up mistakes", False, sentence, "", word, points, MADE_UP_WORTH)]
+
+
+def _any_objects(exercise: Exercise, blocks: tuple[tree.Block, ...], requirements: tuple[tree.Block, ...]) -> bool:
+    program, _ = _program(exercise, (*blocks, *requirements))
+    return program is not None and any(refuted(program, each.name) for each in program.requirements)
+
+
+def _is_requirement(block: tree.Block) -> bool:
+    return isinstance(block, tree.Requirement)
+
+
 def _hint(mistake: _Mistake) -> Hint:
     return Hint(
         "not-noticed",
@@ -117,6 +148,8 @@ def _mistakes(exercise: Exercise, given: tuple[tree.Block, ...]) -> list[_Mistak
 
 
 def _blocks(exercise: Exercise, text: str, plant: bool = True) -> tuple[tree.Block, ...]:
+    if not text.strip():
+        return ()
     reporter = Reporter(CATALOGUE)
     blocks = list(load_texts({GIVEN: text}, reporter).blocks)
     if plant and PLANT in exercise.texts:

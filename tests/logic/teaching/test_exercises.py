@@ -126,7 +126,10 @@ def test_requirements_are_judged_by_the_mistakes_they_notice() -> None:
     text = exercise.texts["solution.rung"]
     whole = grade_requirements(exercise, read_texts({"answer.rung": text}), "Anna")
     assert (whole.points, whole.first_hint) == (whole.worth, None)
-    assert whole.worth == len(exercise.wrong)
+    assert whole.worth == len(exercise.wrong) + 5
+    made_up = whole.items[-1].word
+    assert made_up.endswith("noticed")
+    assert int(made_up.split()[0]) == int(made_up.split()[2]) > 10
     some = grade_requirements(exercise, read_texts({"answer.rung": "\n\n".join(text.split("\n\n")[:2])}), "Anna")
     assert 0 < some.points < whole.points
     assert some.first_hint is not None
