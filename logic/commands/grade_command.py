@@ -83,7 +83,9 @@ def _print(screen: Screen, grade: Grade, hints: int) -> None:
     failed = next((item for item in grade.items if item.story is not None), None)
     if failed is not None and failed.story is not None:
         screen.line()
-        screen.labelled("story", f"in which {failed.name} fails; the reference engine shows it too:")
+        screen.labelled(
+            "story", f"in which {failed.name} fails; an input that it does not name stays off, where there is no plant:"
+        )
         for row in failed.story.splitlines():
             screen.line(f"        {row}")
     first = grade.first_hint

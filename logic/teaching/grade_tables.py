@@ -30,6 +30,9 @@ ol.hint { padding-left: 1.4rem; } ol.hint li { margin: .5rem 0; }
 """
 
 
+_STORY = "<p>Without a plant, inputs that it does not name are off.</p>"
+
+
 def cell(text: object) -> str:
     """A cell that no table program takes for a formula: `=`, `+`, `-`, `@` get an apostrophe before them."""
     said = " ".join(str(text).split())
@@ -85,7 +88,9 @@ def student_page(exercise: Exercise, grade: Grade, hints: int) -> str:
         parts.append(f"<h2>What holds</h2><table>{heads}{''.join(_row(item) for item in grade.items)}</table>")
     story = next((item for item in grade.items if item.story is not None), None)
     if story is not None and story.story is not None:
-        parts.append(f"<h2>A story in which it fails: {escape(story.name)}</h2><pre>{escape(story.story)}</pre>")
+        parts.append(
+            f"<h2>A story in which it fails: {escape(story.name)}</h2>{_STORY}<pre>{escape(story.story)}</pre>"
+        )
     if grade.notes:
         parts.append("<h2>Notes</h2><ul>" + "".join(f"<li>{_code(note)}</li>" for note in grade.notes) + "</ul>")
     return _page(f"{exercise.title}: {grade.student}", "".join(parts))

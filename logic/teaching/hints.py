@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -52,11 +51,11 @@ def hint_for(graded: Graded, judged: Judged) -> Hint:
         graded.diagnoses,
         graded.held,
     )
-    entries = list(_ordered(task, judged.name))
-    for entry in entries:
-        for mend in entry.finds(case):
-            if case.mends(mend):
-                return replace(_filled(entry, mend, texts), sure=True)
+    first = [MISCONCEPTIONS[code] for code in task.exercise.hints.get(judged.name, ()) if code in MISCONCEPTIONS]
+    entries = [*first, *(each for each in MISCONCEPTIONS.values() if each not in first)]
+    found = _best(case, entries, first)
+    if found is not None:
+        return replace(_filled(*found, texts), sure=True)
     # more than one mistake at once: what helps in this story is the first step
     case.tried = 0
     for entry in entries:
@@ -76,11 +75,22 @@ def _form(task: Task, name: str) -> tree.Form | tuple[tree.Expect, ...]:
     return ()
 
 
-def _ordered(task: Task, requirement: str) -> Iterator[Misconception]:
-    """The ones that the exercise names for this requirement first."""
-    first = [code for code in task.exercise.hints.get(requirement, ()) if code in MISCONCEPTIONS]
-    for code in (*first, *(each for each in MISCONCEPTIONS if each not in first)):
-        yield MISCONCEPTIONS[code]
+def _best(case: Case, entries: list[Misconception], first: list[Misconception]) -> tuple[Misconception, Mend] | None:
+    """The first change that mends all that fails; else the first that mends what is asked about.
+
+    One that the exercise names (`first`) goes before the others where it mends what is asked about.
+    """
+    second: tuple[Misconception, Mend] | None = None
+    for entry in entries:
+        for mend in entry.finds(case):
+            mends = case.mends(mend)
+            if mends == "all":
+                return entry, mend
+            if mends == "this" and second is None:
+                second = entry, mend
+        if second is not None and entry in first:
+            return second
+    return second
 
 
 def _filled(entry: Misconception, mend: Mend, texts: dict[str, str]) -> Hint:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Diagnosis
@@ -96,22 +97,27 @@ class Case:
         program, _ = self.task.program(mend.answer)
         return program is not None and self._failing(program) < self._failing_now()
 
-    def mends(self, mend: Mend) -> bool:
-        """Whether the change makes the requirement hold altogether, and keeps what held before."""
+    def mends(self, mend: Mend) -> Literal["all", "this", "nothing"]:
+        """What holds with the change that did not before: all that the answer fails, or the requirement asked about;
+        `nothing` where that still fails, or something fails that held."""
         if mend.answer is None:
-            return True
+            return "all"
         if not self.helps(mend) or self.proofs >= MOST_PROOFS:
-            return False
+            return "nothing"
         self.proofs += 1
         program, found = self.task.program(mend.answer, tuple(self._never_on()))
-        if program is None or any(each.code in _WORSE for each in found) > any(
-            d.code in _WORSE for d in self.diagnoses
-        ):
-            return False
-        asked = self.requirement in {each.name for each in program.requirements}
-        wanted = (self.held | {self.requirement}) if asked else self.held
-        idle = frozenset(each.name for each in program.requirements if each.name.startswith(IDLE))
-        return bool(wanted) and holds(program, wanted) and not any(proved(program, name) for name in idle)
+        if program is None or self._is_worse(found):
+            return "nothing"
+        names = {each.name for each in program.requirements if not each.name.startswith(IDLE)}
+        idle = [each.name for each in program.requirements if each.name.startswith(IDLE)]
+        wanted = self.held | ({self.requirement} & names)
+        if not wanted or not holds(program, wanted) or any(proved(program, name) for name in idle):
+            return "nothing"
+        return "all" if holds(program, frozenset(names - wanted)) else "this"
+
+    def _is_worse(self, found: tuple[Diagnosis, ...]) -> bool:
+        had = any(each.code in _WORSE for each in self.diagnoses)
+        return not had and any(each.code in _WORSE for each in found)
 
     def _never_on(self) -> Iterator[tree.Requirement]:
         """What no mend may bring about: that what the requirement speaks of never comes on at all."""

@@ -41,10 +41,10 @@ CONTACTS = (
         "nothing-holds-it",
         "No seal-in",
         contacts.no_seal_in,
-        "The button springs back after a moment. What lets power through to the coil then?",
-        "Every way through this path ends with the button.",
+        "What started it has gone: the button has sprung back. What lets power through to the coil now?",
+        "Every way through this path ends as soon as its start has gone.",
         "To stay on after its start has gone, a coil needs a branch in parallel with the start that its own contact "
-        "keeps closed: `rising start_pb or motor`.",
+        "keeps closed, such as `rising start_pb or motor`.",
         Sample(
             "rung run\nrising start_pb\nstop_ok\n=> motor",
             "whenever scanning and falling motor then not stop_ok\nnever motor and not stop_ok",
@@ -89,7 +89,7 @@ CONTACTS = (
         "both-at-once",
         "Two outputs that do not know of each other",
         contacts.partner_missing,
-        "Somebody presses both buttons at once. Which outputs come on?",
+        "Suppose both are asked for in the same moment. Which outputs come on?",
         "This rung does not look at {tag}.",
         "Of two outputs that must never be on together, each has the other's contact with `not` in its path; and on "
         "the real machine the same stands in the wiring.",
@@ -152,7 +152,7 @@ CONTACTS = (
         "wrong-edge",
         "Letting go for pressing",
         contacts.wrong_edge,
-        "Does it act when the button is pressed, or when it is let go?",
+        "Does your line act when {tag} comes on, or when it goes off? Which of the two does the task mean?",
         "This is the edge of the other movement.",
         "`rising` is the moment it comes on, `falling` the moment it goes off.",
         Sample(
@@ -230,7 +230,7 @@ CONTACTS = (
         contacts.trip_not_read,
         "Your program works {tag} out. Which rung does anything because of it?",
         "This rung does not look at {tag}.",
-        "A trip or a permission does something only where its contact stands in the path of what it should stop.",
+        "A memory does something only where its contact stands in the path of what it should stop or allow.",
         Sample(
             "rung trip\nnot guard_ok\n=> set tripped\nrung off\nrising reset_pb\nguard_ok\n=> reset tripped\n"
             "rung run\nrising start_pb or motor\nstop_ok\n=> motor",

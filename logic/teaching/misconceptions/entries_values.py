@@ -197,7 +197,7 @@ NUMBERS = (
         numbers.limit_included,
         "The reading stands exactly at the limit. What should happen?",
         "This comparison decides about the limit itself.",
-        "`>` leaves the limit out, `>=` takes it in.",
+        "`<` and `>` leave the limit itself out, `<=` and `>=` take it in.",
         Sample("rung full\nlevel > 800\n=> lamp", "whenever scanning and level >= 800 then lamp"),
         _SHOW,
     ),
