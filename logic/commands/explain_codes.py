@@ -12,6 +12,8 @@ from rungproof.grammar.diagnosis import Entry, Sample
 from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.teaching.misconceptions.catalogue import MISCONCEPTIONS
+from rungproof.logic.teaching.misconceptions.entry import Misconception
 
 #: Lines and columns of a sample that are shown; of a longer text those round the place.
 MOST_LINES, MOST_COLUMNS = 40, 200
@@ -28,14 +30,44 @@ _GRADES = {
 
 def explain_codes(screen: Screen, code: str | None) -> list[dict[str, str | None]]:
     """Print one entry at length, or the codes of all; the entries for JSON."""
+    if code in MISCONCEPTIONS:
+        _print_misconception(screen, MISCONCEPTIONS[code])
+        return [_misconception_json(MISCONCEPTIONS[code])]
     if code is None:
         entries = [CATALOGUE[each] for each in sorted(CATALOGUE)]
         for entry in entries:
             screen.line(f"{entry.code:32} {entry.grade}")
+        for misconception in MISCONCEPTIONS:
+            screen.line(f"{misconception:32} hint")
     else:
         entries = [_entry(code)]
         _print(screen, entries[0])
-    return [_json(entry) for entry in entries]
+    hints = [_misconception_json(each) for each in MISCONCEPTIONS.values()] if code is None else []
+    return [*(_json(entry) for entry in entries), *hints]
+
+
+def _print_misconception(screen: Screen, entry: Misconception) -> None:
+    """A mistake that learners make: its hint in three stages, and rungs that get it."""
+    screen.line(screen.strong(entry.code))
+    screen.labelled("grade", "hint: what `rungproof grade` says of a mistake that learners make")
+    screen.labelled("is", entry.title)
+    for label, said in (("question", entry.question), ("place", entry.look), ("rule", entry.rule)):
+        screen.labelled(label, said.replace("{tag}", "`tag`"))
+    screen.line()
+    screen.labelled("wrong", "rungs, and the requirement that they fail:")
+    for row in (*entry.sample.answer.splitlines(), "", *entry.sample.requirements.splitlines()):
+        screen.line(f"        {row}".rstrip())
+
+
+def _misconception_json(entry: Misconception) -> dict[str, str | None]:
+    return {
+        "code": entry.code,
+        "grade": "hint",
+        "message": entry.question,
+        "expected": entry.look,
+        "mend": entry.rule,
+        "why": entry.title,
+    }
 
 
 def _entry(code: str) -> Entry:
@@ -43,7 +75,7 @@ def _entry(code: str) -> Entry:
         if Path(code).suffix == ".rung" or Path(code).is_dir():
             words = f"Say which line: `rungproof explain {code}:12`; or a tag: `rungproof explain {code} --why TAG`."
             raise CommandError(f"{code} is a project, and there is much to say of it.", words)
-        near = difflib.get_close_matches(code, CATALOGUE, 3)
+        near = difflib.get_close_matches(code, [*CATALOGUE, *MISCONCEPTIONS], 3)
         mend = f"Did you mean {' or '.join(near)}?" if near else "`rungproof explain` alone lists all codes."
         raise CommandError(f"No diagnosis has the code {code}.", mend)
     return CATALOGUE[code]

@@ -93,8 +93,10 @@ def _names(folder: Path) -> list[str]:
 def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ExerciseError(f"{path} cannot be read: {error}") from error
+    except OSError as error:
+        raise ExerciseError(f"{path} cannot be read: {(error.strerror or 'no reason given').lower()}") from error
+    except UnicodeDecodeError as error:
+        raise ExerciseError(f"{path} is no text in UTF-8") from error
 
 
 def _table(path: Path) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from rungproof.logic.teaching.misconceptions.entry import Misconception
 _ORDER = [
     "wrong-output",
     "never-driven",
-    "two-coils",
+    "two-coils-one-output",
     "no-hysteresis",
     "one-scan-late",
     "unit-slip",

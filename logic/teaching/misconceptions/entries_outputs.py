@@ -20,7 +20,7 @@ OUTPUTS = (
         _SHOW,
     ),
     Misconception(
-        "two-coils",
+        "two-coils-one-output",
         "One output with two coils",
         outputs.two_coils,
         "The controller solves the rungs from the first to the last. What is left of the first coil's work?",

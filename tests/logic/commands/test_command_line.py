@@ -13,6 +13,7 @@ from rungproof.grammar import CATALOGUE
 from rungproof.logic.commands.arguments import build_parser, seconds, time_ms
 from rungproof.logic.commands.main import main
 from rungproof.logic.commands.screen import USUAL
+from rungproof.logic.teaching.misconceptions.catalogue import MISCONCEPTIONS
 
 CAUTION = "A design aid, not a safety-rated tool."
 IN_THE_MODEL = "In the model; nothing was measured on a machine."
@@ -332,6 +333,11 @@ def test_explain_knows_every_code_and_the_nearest(said: Said) -> None:
         assert done == 0
         assert out.startswith(f"{code}\n")
         assert all(sign.isprintable() for line in out.splitlines() for sign in line)
+    for code in MISCONCEPTIONS:
+        done, out, _ = said("explain", code)
+        assert done == 0
+        assert "requirement R1" in out
+        assert "{tag}" not in out
     code, _, err = said("explain", "two-coil")
     assert code == 2
     assert "Did you mean two-coils" in err

@@ -5,6 +5,7 @@ from __future__ import annotations
 import string
 
 import pytest
+from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.logic.teaching.exercise import GIVEN, SHOWN, Exercise
 from rungproof.logic.teaching.grade import Grade
 from rungproof.logic.teaching.grading import grade_text
@@ -38,6 +39,7 @@ def test_the_sample_gets_the_hint_and_the_other_one_does_not(entry: Misconceptio
 def test_there_are_thirty_and_more_and_each_reads_as_a_hint() -> None:
     """A question first, which ends in a question mark; then the place; then the rule, a sentence."""
     assert len(ENTRIES) >= 30
+    assert not set(MISCONCEPTIONS) & set(CATALOGUE), "`explain CODE` knows both by their codes"
     for entry in ENTRIES:
         assert entry.question.rstrip().endswith((".", "?")), entry.code
         assert "?" in entry.question or "count" in entry.question.lower(), entry.code
