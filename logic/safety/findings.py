@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from rungproof.grammar.tree import Span
+from rungproof.logic.meaning.program import Condition
+from rungproof.logic.meaning.requirements_reading import readings_of
 from rungproof.logic.safety.cuts import Cuts
 from rungproof.logic.safety.layers import HAND, Failure, Guarded, Layer
 
@@ -101,6 +103,7 @@ class Reviewer:
         yield from self._same_supply()
         for row in self.rows:
             yield from self._weak(row)
+        yield from self._unmonitored()
         yield from self._told()
 
     def _row(self, name: str) -> LayerRow | None:
@@ -204,6 +207,36 @@ class Reviewer:
                 f"The {name} is lost without a word by any one of these: {listed(lost)}.",
                 "wire it closed while healthy, so that a lost supply or a wire off stops the drive",
             )
+
+    def _unmonitored(self) -> Iterator[SafetyFinding]:
+        """Relays and contactors whose welding counts in a cut set, and that nobody reads back.
+
+        Read back: a contact of theirs at an input of the program, or in a circuit that does not
+        itself lead to this hazard's drive (a reset, a read-back of a stop module).
+        """
+        plant = self.guarded.plant
+        counting: dict[str, list[str]] = {}
+        for row in self.rows:
+            for failure in (*row.cuts.singles, *(each for pair in row.cuts.doubles for each in pair)):
+                if failure.key.endswith("!sticks") or "_sticks" in failure.key:
+                    counting.setdefault(failure.element, []).append(row.layer.name)
+        read = {(wire.source or "").partition(".")[0] for wire in plant.inputs}
+        drives = {*self.guarded.drives}
+        for circuit in plant.circuits:
+            for rung in circuit.rungs:
+                if not drives & {output.target for output in rung.outputs}:
+                    shown = readings_of([e.expression for e in rung.elements if isinstance(e, Condition)])
+                    read |= {key.partition(".")[0] for key in shown.plant}
+        own = {key: {c for c in self.guarded.contacts if c.startswith(f"{key}.")} for key in counting}
+        for relay, layers in counting.items():
+            if relay not in read and own[relay]:
+                yield self._find(
+                    "unmonitored",
+                    "warning",
+                    (list(dict.fromkeys(layers)), [relay]),
+                    f"{relay} can weld unseen: no contact of it is read back, by the program or in a reset.",
+                    "read a break contact of it where the next start is allowed",
+                )
 
     def _told(self) -> Iterator[SafetyFinding]:
         """Signals that show people nothing but what a layer sees itself."""

@@ -123,12 +123,14 @@ class Guarded:
         wired = {unit.name: frozenset(unit.closed_at_rest.keys() & self.contacts) for unit in by_wire}
         auto = [u for u in by_wire if self.kind_of[u.part] not in HAND and self._sees(u.part, concerned)]
         seen = [(t, s) for t, s in reads if self._is_sensor(s.tag) and self._sees(self._source(s.tag), concerned)]
+        seen = seen or self._seen_by_relay(reads, concerned)
         found = []
         if auto:
             contacts = frozenset().union(*(wired[unit.name] for unit in auto))
             found.append(Layer("circuit", _names(u.part for u in auto), contacts))
         if seen:
-            found.append(Layer("program", _names(self._source(s.tag) for _, s in seen), frozenset(), tuple(seen)))
+            names = _names(each for _, s in seen for each in self._eyes(s.tag))
+            found.append(Layer("program", names, frozenset(), tuple(seen)))
         hands = [u for u in by_wire if self.kind_of[u.part] in HAND]
         by_hand = [(t, s) for t, s in reads if self.kind_of.get(self._source(s.tag)) in HAND]
         if hands or by_hand:
@@ -138,6 +140,27 @@ class Guarded:
         self.layers = tuple(found)
         self.told_by = self._signals(concerned)
         self.causes = self._commanding()
+
+    def _seen_by_relay(self, reads: list[tuple[str, Stopper]], concerned: set[str]) -> list[tuple[str, Stopper]]:
+        """What the program sees through a relay's contact only: the sensors that drive that relay.
+
+        A relay that the program drives itself is read back, and no sensor.
+        """
+        through = [(t, s) for t, s in reads if self.kind_of.get(self._source(s.tag)) in SWITCHGEAR]
+        driven = {r for r in self._relays() for coil in self.reach.coils(r) if self.reach.cone(coil).terminals}
+        through = [(t, s) for t, s in through if self._source(s.tag) not in driven]
+        return [(t, s) for t, s in through if any(self._sees(eye, concerned) for eye in self._eyes(s.tag))]
+
+    def _eyes(self, tag: str) -> tuple[str, ...]:
+        """The sensors behind an input: its part, or, where that is a relay, what drives the relay."""
+        source = self._source(tag)
+        if self.kind_of.get(source) not in SWITCHGEAR:
+            return (source,)
+        return _names(unit.part for unit in self._before_relay(source) if self.kind_of[unit.part] not in HAND)
+
+    def _before_relay(self, relay: str) -> list[Unit]:
+        keys = {key for coil in self.reach.coils(relay) for key in self.reach.cone(coil).contacts}
+        return [unit for unit in self.switching.units if unit.closed_at_rest.keys() & keys]
 
     def _moving(self, keys: Iterable[str]) -> Setting:
         return Setting(operated=self.switching.rest, moved_contacts=frozenset(keys))
@@ -249,6 +272,10 @@ class Guarded:
         keys = switched | layer.contacts
         wires = sorted({self.wires[stopper.tag].terminal for _, stopper in layer.reads})
         keys |= {w.source for w in self.plant.inputs if w.terminal in wires and w.channel is None and w.source}
+        for relay in {self._source(s.tag) for _, s in layer.reads} & self._relays():
+            before = {key for coil in self.reach.coils(relay) for key in self.reach.cone(coil).contacts}
+            keys |= {key for key in before if key.partition(".")[0] in {*layer.sensors, *self._relays()}}
+            switched = switched | {f"{relay}.", *(key for key in before if key.partition(".")[0] in self._relays())}
         for key in sorted(keys):
             found.append(Failure(f"{key}!welded", key, "stays closed"))
             found.append(Failure(f"{key}!stays_open", key, "stays open, or its wire is off"))
@@ -268,6 +295,9 @@ class Guarded:
         found += [Failure(f"dead:{name}", name, "is lost") for name in sorted(supplies)]
         return found
 
+    def _relays(self) -> set[str]:
+        return {name for name, kind in self.kind_of.items() if kind in SWITCHGEAR}
+
     def works(self, layer: Layer, failures: frozenset[str]) -> bool:
         """Whether the drive comes to its safe state on this layer's demand, all of `failures` (keys) there."""
         known = (layer, failures)
@@ -279,7 +309,7 @@ class Guarded:
         dead = frozenset(d for f in failures if f.startswith("dead:") for d in self.fed_from(f[5:]))
         faults = frozenset(f for f in failures if "!" in f)
         moved = frozenset(key for key in layer.contacts if f"stuck:{key.partition('.')[0]}" not in failures)
-        off = {tag for tag, stopper in layer.reads if self._stops(stopper, failures, dead)}
+        off = {tag for tag, stopper in layer.reads if self._stops(layer, stopper, failures, dead)}
         if "program" in failures:
             off = set()
         if self.plant.controller_supply in dead:
@@ -287,8 +317,10 @@ class Guarded:
         off -= {tag for tag in off if f"on:{tag}" in failures}
         return Setting(self.switching.rest, moved, frozenset(off), faults, dead)
 
-    def _stops(self, stopper: Stopper, failures: frozenset[str], dead: frozenset[str]) -> bool:
+    def _stops(self, layer: Layer, stopper: Stopper, failures: frozenset[str], dead: frozenset[str]) -> bool:
         """Whether the program reads the demand at this input."""
+        if self.kind_of.get(self._source(stopper.tag)) in SWITCHGEAR:
+            return self._relay_stops(layer, stopper, failures, dead)
         wire = self.wires[stopper.tag]
         moves = f"stuck:{self._source(stopper.tag)}" not in failures
         reaches = f"wire:{wire.terminal}" not in failures and wire.module_supply not in dead
@@ -299,6 +331,17 @@ class Guarded:
             closed = True
         if f"{wire.source}!stays_open" in failures:
             closed = False
+        return (closed and reaches) is stopper.at
+
+    def _relay_stops(self, layer: Layer, stopper: Stopper, failures: frozenset[str], dead: frozenset[str]) -> bool:
+        """The same where a relay's contact is read: its sensors move, and the relay follows, or does not."""
+        wire = self.wires[stopper.tag]
+        units = [unit for unit in self._before_relay(self._source(stopper.tag)) if unit.part in layer.sensors]
+        moved = {key for unit in units if f"stuck:{unit.part}" not in failures for key in unit.closed_at_rest}
+        faults = frozenset(failure for failure in failures if "!" in failure)
+        setting = Setting(self.switching.rest, frozenset(moved), frozenset(), faults, dead)
+        closed = self.switching.closed_after(setting, wire.source or "")
+        reaches = f"wire:{wire.terminal}" not in failures and wire.module_supply not in dead
         return (closed and reaches) is stopper.at
 
 

@@ -100,10 +100,9 @@ def causes_of(program: Program, base: Base) -> Iterator[Cause]:
             if value != now[key]:
                 turned = kinds.get(key.partition(".")[0]) in ("selector", "key_switch", "dial")
                 yield Cause("mode change" if turned else "process back", f"{key} to {value:g}", ((key, value),), lasts)
+    own = tuple(f"{start.partition('.')[0]}!" for start in base.starts)
     for key in profile.faults:
-        if program.knobs[key].kind == "fault" and not key.startswith(
-            tuple(f"{s.partition('.')[0]}!" for s in base.starts)
-        ):
+        if program.knobs[key].kind == "fault" and not key.startswith(own) and not key.endswith(_MISTAKES):
             yield Cause("fault clearing", key.replace("!", " "), ((key, True),), min(lasts, 6000))
 
 
@@ -143,8 +142,15 @@ def _trial(program: Program, base: Base, cause: Cause, hands: Hands) -> Trial:
     return Trial(base, cause, hands, story, begins, gone, reset)
 
 
+#: How a wire at an output can come off and be on again.
+_OFF = frozenset({"wire_broken", "broken_at_part", "shorted_to_zero", "stays_off"})
+
+#: Mistakes of wiring, which do not come and go.
+_MISTAKES = ("swapped_with_next",)
+
+
 def is_loose_contact(program: Program, words: str) -> bool:
-    """Whether a cause is a relay's or contactor's contact, or an output's wire, that opens and closes again.
+    """Whether a cause is a relay's or contactor's contact or coil, or an output's wire, that opens and closes again.
 
     What hangs behind it comes and goes with it while it is asked for: nobody's start, and nothing
     that rungs could see.
@@ -152,9 +158,9 @@ def is_loose_contact(program: Program, words: str) -> bool:
     kinds = {part.name: part.kind for part in program.plant.assembly.parts} if program.plant else {}
     place, _, fault = words.partition(" ")
     outputs = {wire.terminal for wire in program.plant.outputs} if program.plant else set()
-    if fault == "wire_broken":
-        return place in outputs
-    return fault == "stays_open" and kinds.get(place.partition(".")[0]) in SWITCHGEAR
+    if fault in _OFF and place in outputs:
+        return True
+    return fault in ("stays_open", "coil_open") and kinds.get(place.partition(".")[0]) in SWITCHGEAR
 
 
 def _up(ms: int, step: int) -> int:

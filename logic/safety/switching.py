@@ -145,6 +145,11 @@ class Switching:
         assert self.running is not None, "nothing runs here"
         return self.safe(self._run(self.running, setting), setting)
 
+    def closed_after(self, setting: Setting, contact: str) -> bool:
+        """Whether a contact is closed once the drive, running, has gone through this setting."""
+        assert self.running is not None, "nothing runs here"
+        return bool(self.look(self._run(self.running, setting), setting)[contact])
+
     # ------------------------------------------------------------------- stepping
 
     def _run(self, state: Mapping[str, Any], setting: Setting) -> dict[str, Any]:
