@@ -65,6 +65,8 @@ FAN_RESET = """rung failure_reset
     => reset failed
 """
 
+FAN_SEALED = "    running or fan_on                            # so that a reset within the run-on starts nothing\n"
+
 ROUND_THE_STOP = "    (rising start_pb and rested and stop_ok) or running\n"
 
 WEAKNESSES = [
@@ -160,7 +162,7 @@ WEAKNESSES = [
     Weakness(
         "a trip that clears itself",
         "ventilation_fan",
-        (("    => set failed", "    => failed"), (FAN_RESET, "")),
+        (("    => set failed", "    => failed"), (FAN_RESET, ""), (FAN_SEALED, "")),
         "restart",
         "fault clearing",
         "fan_on",
