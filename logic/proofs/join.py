@@ -118,7 +118,7 @@ class Joiner:
     # -------------------------------------------------------------------- plan
 
     def _planned(self) -> list[_Move]:
-        """Bad first, then the variable that lets in the fewest new inputs, again and again."""
+        """What lets in the fewest new inputs, again and again."""
         left = [self.bad, *dict.fromkeys(self.step.next.values())]
         left = [node for node in left if node not in self.states and node.operator != "constant"]
         reads = {node: {n for n in ordered([node]) if n in self.inputs} for node in left}
@@ -126,7 +126,7 @@ class Joiner:
         done: set[Node] = set()
         moves = []
         while left:
-            target = min(left, key=lambda node: (node is not self.bad, len(reads[node] - entered)))
+            target = min(left, key=lambda node: (len(reads[node] - entered), node is not self.bad))
             left.remove(target)
             moves.append(self._move(target, left, kept, entered, done))
             kept = list(moves[-1].after)

@@ -22,6 +22,7 @@ from math import log
 from pathlib import Path
 from random import Random
 
+import proof_rows
 import scalar_c
 from rungproof.logic.engines.bits import BitStep
 from rungproof.logic.engines.compiled import CompiledEngine, initial_values, run_events, shape_of
@@ -278,6 +279,7 @@ ROWS: dict[str, Callable[[], Row]] = {
     "lower": parse_and_lower,
     "help": help_time,
     "check": whole_check,
+    **{name: (lambda measure=measure: Row(*measure())) for name, measure in proof_rows.ROWS.items()},
 }
 
 
