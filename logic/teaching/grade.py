@@ -103,7 +103,8 @@ class Grade:
 
 
 def _concealed(item: Item, name: str) -> Item:
-    story = None if item.story is None else _renamed(item.story, name)
+    """A story that was found against the answer may be shown; that of a hidden scenario is what is hidden."""
+    story = _renamed(item.story, name) if item.story is not None and item.word == "violated" else None
     return replace(item, name=name, sentence="", restatement="", reason="", story=story)
 
 
@@ -123,7 +124,7 @@ def _item_json(item: Item, hints: int) -> dict[str, Any]:
         "points": item.points,
         "worth": item.worth,
         "reason": item.reason,
-        "story": item.story if hints >= 2 or not item.hidden else None,
+        "story": item.story,
         "violated_at_ms": item.at_ms,
         "misconception": None if item.hint is None else item.hint.code,
         "hints": [] if item.hint is None else list(item.hint.up_to(hints)),

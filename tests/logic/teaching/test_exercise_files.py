@@ -77,6 +77,17 @@ def test_a_sheet_holds_neither_solution_nor_hidden_requirements() -> None:
             assert not block or block.strip() not in whole, (path.parent.name, block)
 
 
+def test_a_hidden_scenario_that_fails_is_not_told() -> None:
+    """Its name and events are what is hidden; the points say that there is one."""
+    exercise = FOLDER / "10_three_boxes"
+    (told,) = grade(exercise, [exercise / "wrong" / "forgets.rung"])
+    (item,) = [item for item in told.items if not item.holds]
+    assert (item.hidden, item.story, item.sentence, item.restatement) == (True, None, "", "")
+    assert item.name.startswith("hidden")
+    (shown,) = grade(exercise, [exercise / "wrong" / "forgets.rung"], reveal=True)
+    assert any(item.story is not None and "cut controller" in item.story for item in shown.items)
+
+
 def test_students_are_named_for_their_files_or_folders() -> None:
     """`anna.rung`, `ben/answer.rung`, a folder; a name that comes twice is numbered."""
     paths = [Path("anna.rung"), Path("ben/answer.rung"), Path("carla"), Path("other/anna.rung")]
