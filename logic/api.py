@@ -412,15 +412,17 @@ def sheets(path: str | Path, *, tolerance: float = TOLERANCE) -> BenchSheets:
     return bench_sheets(_runnable(understand(path)), tolerance=tolerance)
 
 
-def evidence(path: str | Path, *, seed: int = 0, faults: bool = False, progress: Progress | None = None) -> Evidence:
+def evidence(
+    path: str | Path, *, seed: int = 0, faults: bool = False, coverage: bool = False, progress: Progress | None = None
+) -> Evidence:
     """All that the evidence report tells: an unhurried check, drawings, charts, layers, the self-test.
 
     No clock bounds it, so that the same files, seed and versions give the same; header_tank takes
-    about a minute. `faults`: the table of faults, too. Raises `FilesWrongError` where the files cannot be run.
+    about a minute. `faults`, `coverage`: those tables, too. Raises `FilesWrongError` where the files cannot be run.
     """
     understood = understand(path)
     _runnable(understood)
-    return evidence_of(understood, read_to_draw(path), seed=seed, faults=faults, progress=progress)
+    return evidence_of(understood, read_to_draw(path), seed=seed, faults=faults, coverage=coverage, progress=progress)
 
 
 def evidence_of(
@@ -429,12 +431,13 @@ def evidence_of(
     *,
     seed: int = 0,
     faults: bool = False,
+    coverage: bool = False,
     progress: Progress | None = None,
 ) -> Evidence:
     """`evidence` of what has been read already."""
     from rungproof.logic.report.evidence import gather
 
-    return gather(understood, project, seed=seed, faults=faults, progress=progress)
+    return gather(understood, project, seed=seed, faults=faults, coverage=coverage, progress=progress)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

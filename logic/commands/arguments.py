@@ -279,6 +279,7 @@ def _evidence(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("-o", "--output", type=path, metavar="DIR", default="evidence", help="the folder (`evidence`)")
     command.add_argument("--faults", action="store_true", help="with the table of faults, which takes minutes")
+    command.add_argument("--coverage", action="store_true", help="with what was ever seen of each rung, a minute more")
     command.add_argument(
         "--stale", action="store_true", help="make nothing: say whether the report in DIR is of PATH as it is"
     )

@@ -44,7 +44,12 @@ def _report(arguments: Namespace, screen: Screen, understood: Understanding) -> 
     folder = folder_for(arguments.output)
     with ProgressLine() as progress:
         evidence = evidence_of(
-            understood, read_to_draw(arguments.path), seed=arguments.seed, faults=arguments.faults, progress=progress
+            understood,
+            read_to_draw(arguments.path),
+            seed=arguments.seed,
+            faults=arguments.faults,
+            coverage=arguments.coverage,
+            progress=progress,
         )
     report = report_page(evidence, f"Made on {datetime.now(UTC):%Y-%m-%d at %H:%M} UTC.")
     write_file(folder / REPORT, report)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
@@ -55,8 +56,12 @@ def campaign_of(
     time_s: float,
     progress: Progress | None = None,
     executor: Executor | None = None,
+    unhurried: bool = False,
 ) -> Campaign:
-    """Run the scenarios and search for `time_s` seconds, by plan. The program may hold marks besides latches."""
+    """Run the scenarios and search for `time_s` seconds, by plan, which `unhurried` no clock cuts.
+
+    The program may hold marks besides latches.
+    """
     program, latches = instrumented.program, frozenset(instrumented.latches)
     found = Campaign()
     _scenarios(program, latches, found)
@@ -67,7 +72,7 @@ def campaign_of(
     for group in dict.fromkeys(tier.group for tier in plan.tiers):
         watch = group.watches(program)
         own = Plan(tuple(tier for tier in plan.tiers if tier.group == group), plan.cost)
-        until = time.time() + PATIENCE * time_s
+        until = math.inf if unhurried else time.time() + PATIENCE * time_s
         search = Search(program, profile, own, seed, None, until, every, progress, executor)
         result = search.run()
         found.runs += result.tally.runs

@@ -40,14 +40,15 @@ def measure(
     prove_s: float = PROVE_S,
     progress: Progress | None = None,
     executor: Executor | None = None,
+    unhurried: bool = False,
 ) -> CoverageResult:
     """Measure a program that can be run; `project` is its tree.
 
-    Deterministic by `seed`, but for proofs that the clock ends.
+    Deterministic by `seed`, but for proofs that the clock ends, and for the search, unless it is `unhurried`.
     """
     instrumented = instrument(program)
     watched = Instrumented(marked(instrumented.program), instrumented.decisions, instrumented.latches)
-    campaign = campaign_of(watched, seed=seed, time_s=time_s, progress=progress, executor=executor)
+    campaign = campaign_of(watched, seed=seed, time_s=time_s, progress=progress, executor=executor, unhurried=unhurried)
     work = _Measure(program, instrumented, campaign)
     if prove_s > 0 and program.controller is not None:
         bench = alone(project.blocks, project.sources)

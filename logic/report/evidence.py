@@ -11,6 +11,8 @@ from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.replay import own_parts
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult
+from rungproof.logic.coverage.measure import measure
+from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
@@ -44,7 +46,7 @@ class DrawnSheet:
 class Evidence:
     """All that the report tells. `files` are names with the SHA-256 of their bytes and their text.
 
-    `faults` is None where nobody asked for the table, or where there is no plant. `charts` are the
+    `faults` and `coverage` are None where nobody asked for them, or without a plant. `charts` are the
     stories of violated requirements by name, `scenario_charts` the scenarios by theirs.
     """
 
@@ -56,6 +58,7 @@ class Evidence:
     scenario_charts: Mapping[str, str]
     independence: IndependenceResult
     faults: FaultTable | None
+    coverage: CoverageResult | None
     answers: tuple[KnownAnswer, ...]
     versions: Mapping[str, str]
 
@@ -73,12 +76,14 @@ def gather(
     *,
     seed: int = 0,
     faults: bool = False,
+    coverage: bool = False,
     progress: Progress | None = None,
 ) -> Evidence:
     """Check a program unhurriedly, draw it, chart its stories, and run the self-test.
 
     The check is bounded by its plan and by steps, not by a clock: the same files, seed and
-    versions give the same evidence. `faults`: try every fault, too, which takes minutes. Raises
+    versions give the same evidence. `faults`: try every fault, too, which takes minutes.
+    `coverage`: measure what was ever seen of each rung, without proofs of what cannot be. Raises
     `ValueError` for files that cannot be run.
     """
     program = understood.program
@@ -96,6 +101,7 @@ def gather(
         {s.name: chart for s in program.scenarios if (chart := _chart(program, s.story, s.name)) is not None},
         independence_of(program),
         fault_table(program, seed=seed, progress=progress) if faults and program.plant else None,
+        measure(project, program, seed=seed, prove_s=0.0, progress=progress, unhurried=True) if coverage else None,
         self_test(),
         versions(),
     )

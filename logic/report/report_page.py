@@ -7,6 +7,7 @@ from collections.abc import Callable
 from rungproof.logic.checks.words import many
 from rungproof.logic.evidence.chart.chart_svg import STYLE as CHART_STYLE
 from rungproof.logic.evidence.drawn.ink import STYLE as DRAWING_STYLE
+from rungproof.logic.report.coverage_section import coverage_section
 from rungproof.logic.report.drawings_section import drawings_section
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.faults_section import faults_section
@@ -29,6 +30,7 @@ SECTIONS: tuple[tuple[str, str, Callable[[Evidence], Html]], ...] = (
     ("hazards", "Hazards and their layers", hazards_section),
     ("requirements", "Requirements", requirements_section),
     ("scenarios", "Scenarios", scenarios_section),
+    ("coverage", "Coverage of the rungs", coverage_section),
     ("faults", "Faults", faults_section),
     ("findings", "Findings about the text", findings_section),
     ("drawings", "Rungs, circuits and wiring", drawings_section),

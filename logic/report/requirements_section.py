@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 
 from rungproof.logic.checks.verdict import Verdict
+from rungproof.logic.checks.verdicts import nearest_words
 from rungproof.logic.checks.words import many, span_words, time_words
 from rungproof.logic.meaning.program import Requirement
+from rungproof.logic.report.coverage_section import REACHED
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.markup import (
     Html,
@@ -94,6 +96,14 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
     if verdict.runs:
         tried = f"{many(verdict.runs, 'run')}, {span_words(verdict.simulated_ms)} of machine time; its trigger came "
         yield "Tried", text(f"{tried}{many(verdict.triggers, 'time')}")
+    if verdict.nearest is not None:
+        yield "Nearest miss", text(nearest_words(verdict.nearest))
+    if evidence.coverage is not None:
+        marks = [
+            m for each in evidence.coverage.requirements if each.requirement == verdict.requirement for m in each.marks
+        ]
+        if marks:
+            yield "Coverage", text("; ".join(f"{mark}: {REACHED[reached]}" for mark, reached in marks))
     if verdict.because:
         left = len(verdict.because) - MOST_BECAUSE
         told = [own(each) for each in verdict.because[:MOST_BECAUSE]]

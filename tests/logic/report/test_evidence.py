@@ -288,6 +288,18 @@ def test_files_that_cannot_be_run_give_no_report(tmp_path: Path, capsys: pytest.
     assert not (tmp_path / "out").exists()
 
 
+def test_coverage_comes_when_it_is_asked_for(file: Path, page: str) -> None:
+    """With `coverage` each condition never seen to decide stands there; without, the report says that nobody asked."""
+    found = api.evidence(file, coverage=True)
+    assert found.coverage is not None
+    told = report_page(found, "Made on a day.")
+    shown = told[told.index('id="coverage"') : told.index('id="faults"')]
+    counts = found.coverage.counts()
+    assert f"{counts['scenarios'] + counts['campaign']} of {sum(counts.values())} condition" in shown
+    assert (">never seen<" in shown) == (counts["missing"] > 0)
+    assert "Nobody asked for coverage" in page
+
+
 def test_the_table_of_faults_comes_when_it_is_asked_for() -> None:
     """With `faults` every fault stands there, the worst outcome first; without, the report says that none was tried."""
     with_faults = api.evidence(EXAMPLES / "press_guard", faults=True)
