@@ -81,11 +81,17 @@ class Source:
 
     def is_alike(self, node: Node) -> bool:
         """A variable that is not listed differs; an expression is alike if all that it reads is."""
-        found = self.alike.get(node)
-        if found is None:
-            found = node.operator == "constant" or (bool(node.operands) and all(map(self.is_alike, node.operands)))
-            self.alike[node] = found
-        return found
+        pending = [node]
+        while pending and node not in self.alike:
+            now = pending[-1]
+            unknown = [each for each in now.operands if each not in self.alike]
+            if unknown:
+                pending += unknown
+            else:
+                reads = bool(now.operands) and all(self.alike[each] for each in now.operands)
+                self.alike.setdefault(now, now.operator == "constant" or reads)
+                pending.pop()
+        return self.alike[node]
 
     def refresh(self, key: object, word: str) -> str:
         """Bring the kept mask of `word` up to date; its name."""

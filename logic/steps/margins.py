@@ -11,12 +11,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from rungproof.logic.steps.node import Node, apply, constant, inverse, least, most, select, variable
+from rungproof.logic.steps.node import Node, apply, constant, inverse, least, most, ordered, select, variable
 from rungproof.logic.steps.run_plan import MonitorPlan, RunPlan
 
 #: Farther than anything: no margin was seen.
 OUT_OF_REACH = 1e300
 NEAREST = "nearest"
+
+#: A requirement of more nodes is not measured.
+MOST_NODES = 400
 
 _FAR, _HERE = constant(OUT_OF_REACH), constant(0.0)
 
@@ -41,6 +44,8 @@ def _kept_nearest(monitor: MonitorPlan) -> MonitorPlan:
 
 def margin_of(violated: Node) -> Node | None:
     """The distance from `violated`; None where nothing is compared."""
+    if len(ordered([violated])) > MOST_NODES:
+        return None
     compared = list(_compared(violated))
     numbers = [n for n in compared if n.operands[0].type == "real"]
     counted = set(numbers or compared)
