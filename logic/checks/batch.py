@@ -15,7 +15,7 @@ from functools import lru_cache
 from rungproof.logic.checks.campaign import long_story
 from rungproof.logic.checks.compose import Shape, compose
 from rungproof.logic.checks.draws import SeededDraws, chance, pick
-from rungproof.logic.checks.engine_choice import LANES_FROM, fast_engine, lanes_engine
+from rungproof.logic.checks.engine_choice import LANES_FROM, lanes_engine, search_engine
 from rungproof.logic.checks.extend import extend
 from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.stories import tidy
@@ -84,9 +84,7 @@ def unpacked(program: bytes) -> tuple[Program, Profile]:
 
 
 @lru_cache(maxsize=4)
-def _engine(engine: bytes | None) -> Engine:
-    if engine is None:
-        return fast_engine()
+def _engine(engine: bytes) -> Engine:
     loaded: Engine = pickle.loads(engine)
     return loaded
 
@@ -94,7 +92,8 @@ def _engine(engine: bytes | None) -> Engine:
 def run_batch(task: BatchTask) -> BatchResult:
     """Work off a batch. Run in this process or another, the result is the same."""
     program, profile = unpacked(task.program)
-    return run_jobs(program, profile, _engine(task.engine), task)
+    engine = search_engine(program) if task.engine is None else _engine(task.engine)
+    return run_jobs(program, profile, engine, task)
 
 
 def run_jobs(program: Program, profile: Profile, engine: Engine, task: BatchTask) -> BatchResult:
@@ -118,7 +117,7 @@ def _runs(
 ) -> Iterator[tuple[Job, Story, Outcome | None]]:
     """Each job with its story and outcome, None where the time was out; many go side by side as lanes."""
     composed = ((job, tidy(program, _story(profile, job, task))) for job in task.jobs)
-    if engine is fast_engine() and len(task.jobs) >= LANES_FROM:
+    if engine is search_engine(program) and len(task.jobs) >= LANES_FROM:
         pairs = list(composed)
         stories = [story for _, story in pairs]
         outcomes = lanes_engine().run_many(program, stories, watch=task.watch, shown=profile.pattern, until=task.until)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.confirm import confirm, violated_at
-from rungproof.logic.checks.engine_choice import fast_engine, name_of
+from rungproof.logic.checks.engine_choice import name_of, search_engine
 from rungproof.logic.checks.hours import LongCampaign, chunks_of
 from rungproof.logic.checks.passes import Bounds
 from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, PATIENCE_S, Plan, plan_of
@@ -206,7 +206,7 @@ class _Check:
             self.disagreements[name] = disagreement
 
     def _shrunk(self, profile: Profile, plan: Plan, name: str, story: Story) -> Story:
-        engine = self.engine or fast_engine()
+        engine = self.engine or search_engine(self.program)
         affordable = SHRINK_S * NOMINAL[plan.cost.engine] / plan.cost.of(story.duration_ms)
         runs = max(LEAST_SHRINK_RUNS, int(affordable))
         shrinker = Shrinker(

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from rungproof.logic.checks.engine_choice import is_large
 from rungproof.logic.checks.expressions import (
     program_expressions,
     requirement_times,
@@ -97,7 +98,9 @@ def profile_of(program: Program) -> Profile:
 
 
 def _pattern(program: Program) -> Iterator[str]:
-    """Every truth but what a story sets itself, and what counters hold."""
+    """Every truth but what a story sets itself, and what counters hold; nothing of a large program."""
+    if is_large(program):
+        return
     if program.controller is not None:
         tags = program.controller.tags.values()
         yield from (tag.name for tag in tags if tag.type == "bool" and tag.name not in program.knobs)

@@ -21,7 +21,7 @@ from rungproof.logic.checks.campaign import fault_of
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.drive import drive
-from rungproof.logic.checks.engine_choice import fast_engine
+from rungproof.logic.checks.engine_choice import is_large, search_engine
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.stories import tidy
@@ -42,6 +42,9 @@ BATCH_S, MOST_JOBS = 0.5, 128
 
 #: A plan shorter than this (nominal seconds) is not worth a second process.
 PARALLEL_FROM_S = 2.0
+
+#: Nor is one that takes a large program to another process, below this.
+LARGE_FROM_S = 60.0
 
 #: Hypothesis' share of the runs of the shortest tier, at most.
 MOST_DRIVEN = 120
@@ -134,7 +137,7 @@ class Search:
         watch = group.watches(self.program)
         if self._over(watch):
             return 0
-        engine = self.engine or fast_engine()
+        engine = self.engine or search_engine(self.program)
         before = self.found.tally.runs
         stories = min(MOST_DRIVEN, tier.runs // 2)
         faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
@@ -225,7 +228,7 @@ class Search:
     def _workers(self) -> Iterator[_Workers]:
         """A way to run batches: here, on the executor given, or on processes of our own."""
         if self._in_process():
-            engine, program, profile = self.engine or fast_engine(), self.program, self.profile
+            engine, program, profile = self.engine or search_engine(self.program), self.program, self.profile
             yield _Workers(
                 lambda tasks: (run_jobs(program, profile, engine, task) for task in tasks),
                 lambda tasks: (work_off_wide(program, profile, task) for task in tasks),
@@ -243,6 +246,8 @@ class Search:
             # Only a forked process needs no guard in the caller's own script.
             forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
             if not forks or self.plan.seconds < PARALLEL_FROM_S:
+                return True
+            if is_large(self.program) and self.plan.seconds < LARGE_FROM_S:
                 return True
         return pickled(self.program) is None or (self.engine is not None and pickled(self.engine) is None)
 

@@ -20,6 +20,7 @@ from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
 from rungproof.logic.steps.operators import divide_int, divide_real, root
 from rungproof.logic.steps.run_plan import RunPlan, Shape, freed_name, plan_run
+from rungproof.logic.steps.run_slice import showing
 
 #: No event comes after this time (ms).
 NEVER = 2**62
@@ -40,8 +41,8 @@ class _Ready:
 class _Prepared:
     """A program lowered, and its runs as far as they have been generated."""
 
-    def __init__(self, program: Program) -> None:
-        self.program = program
+    def __init__(self, program: Program, asked_only: bool) -> None:
+        self.program, self.asked_only = program, asked_only
         self.lowered: LoweredProgram = lower_program(program)
         self.shapes: OrderedDict[Shape, _Ready] = OrderedDict()
 
@@ -49,6 +50,8 @@ class _Prepared:
         found = self.shapes.get(shape)
         if found is None:
             plan = plan_run(self.lowered, shape)
+            if self.asked_only and not shape.record:
+                plan = showing(plan, ())
             source = write_run(plan, shape)
             found = _Ready(plan, source, compiled_function(source))
             self.shapes[shape] = found
@@ -96,9 +99,11 @@ class _Sampled(list[tuple[Scalar, ...]]):
 
 
 class CompiledEngine:
-    """`contract.Engine` by generated Python."""
+    """`contract.Engine` by generated Python. `asked_only`: what nothing asked about hangs on is left
+    out, and `Outcome.final` is empty, unless a run is recorded; much less is then generated."""
 
-    def __init__(self) -> None:
+    def __init__(self, asked_only: bool = False) -> None:
+        self._asked_only = asked_only
         self._programs: OrderedDict[int, _Prepared] = OrderedDict()
 
     def run(
@@ -133,7 +138,7 @@ class CompiledEngine:
     def _prepared(self, program: Program) -> _Prepared:
         found = self._programs.get(id(program))
         if found is None or found.program is not program:
-            found = self._programs[id(program)] = _Prepared(program)
+            found = self._programs[id(program)] = _Prepared(program, self._asked_only)
             if len(self._programs) > PROGRAMS_KEPT:
                 self._programs.popitem(last=False)
         return found
