@@ -25,7 +25,7 @@ from rungproof.logic.safety.restart_causes import (
     trials_of,
 )
 from rungproof.logic.safety.restart_parameters import changed_parameters
-from rungproof.logic.safety.restart_watch import Moving, counting, moving_of
+from rungproof.logic.safety.restart_watch import Moving, counting, moving_of, off_name
 
 Word = Literal["restarts", "none found", "starts by itself", "back with its contact", "not stopped by it"]
 
@@ -202,12 +202,13 @@ class Tried:
 
 def _tried(program: Program, counted: Program, trial: Trial, shown: set[tuple[str, str]]) -> Iterator[Tried]:
     """Run one trial. `shown`: things and groups that have their story; each gets one, the first."""
-    keys = frozenset(moving.key for moving in trial.base.moving)
+    keys = frozenset(each for moving in trial.base.moving for each in (moving.key, off_name(moving.key)))
     outcome = fast_engine().run(counted, trial.story, watch=keys)
     for moving in trial.base.moving:
         again = outcome.judgements[moving.key].violated_at
         if again is None:
-            yield Tried(trial, moving, not outcome.final[moving.key], None)
+            off = outcome.judgements[off_name(moving.key)].violated_at
+            yield Tried(trial, moving, off is not None and off <= trial.reset_ms, None)
         elif again <= trial.begins_ms or (trial.hands == "pressed meanwhile and held" and again < trial.gone_ms):
             yield Tried(trial, moving, True, None)  # it came on before anything came, or by a fresh press
         else:

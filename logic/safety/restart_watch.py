@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from rungproof.grammar.tree import Span
 from rungproof.logic.meaning.findings.reach import Reach
@@ -63,29 +64,38 @@ def moving_of(program: Program) -> tuple[Moving, ...]:
     return tuple(found)
 
 
-def counting(program: Program, moving: tuple[Moving, ...], least: int) -> Program:
-    """The program with, in place of its requirements, one for each thing that moves: it comes on `least` times at most.
+def off_name(key: str) -> str:
+    """The name of the requirement that notices when a thing goes off."""
+    return f"{key}#off"
 
-    Its first violation is the instant at which it comes on once more. Assumptions stay.
+
+def counting(program: Program, moving: tuple[Moving, ...], least: int) -> Program:
+    """The program with, in place of its requirements, two for each thing that moves: it comes on `least` times at most,
+    and it never goes off.
+
+    The first violation of either is the instant at which it comes on once more, or goes off. Assumptions stay.
     """
     requirements = []
     for each in moving:
-        edge = EdgeOf(type="bool", span=_NOWHERE, kind="rising", operand=each.expression(), slot=f"restart/{each.key}")
-        ever = Constant(type="int", low=EVER, high=EVER, span=_NOWHERE, value=EVER)
-        requirements.append(
-            Requirement(
-                name=each.key,
-                sentence="",
-                restatement="",
-                against=(),
-                form=AtMost(least, edge, ever),
-                from_time=None,
-                outputs_free=False,
-                any_one_fault=True,
-                instants="scan" if each.is_tag else "tick",
-                looked_at="at the terminals" if each.is_tag else "at the machine",
-                horizon=0,
-                span=_NOWHERE,
-            )
-        )
+        requirements.append(_at_most(each, each.key, "rising", least))
+        requirements.append(_at_most(each, off_name(each.key), "falling", 0))
     return replace(program, requirements=tuple(requirements), scenarios=(), hazards=())
+
+
+def _at_most(moving: Moving, name: str, kind: Literal["rising", "falling"], count: int) -> Requirement:
+    edge = EdgeOf(type="bool", span=_NOWHERE, kind=kind, operand=moving.expression(), slot=f"restart/{name}")
+    ever = Constant(type="int", low=EVER, high=EVER, span=_NOWHERE, value=EVER)
+    return Requirement(
+        name=name,
+        sentence="",
+        restatement="",
+        against=(),
+        form=AtMost(count, edge, ever),
+        from_time=None,
+        outputs_free=False,
+        any_one_fault=True,
+        instants="scan" if moving.is_tag else "tick",
+        looked_at="at the terminals" if moving.is_tag else "at the machine",
+        horizon=0,
+        span=_NOWHERE,
+    )

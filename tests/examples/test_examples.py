@@ -15,7 +15,7 @@ from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.meaning.understand import understand
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-RIGS = sorted(path.name for path in EXAMPLES.iterdir() if path.is_dir() and path.name != "mistakes")
+RIGS = sorted(path.name for path in EXAMPLES.iterdir() if path.is_dir() and path.name not in ("mistakes", "exercises"))
 MISTAKES = sorted(path.stem for path in (EXAMPLES / "mistakes").glob("*.rung") if not path.stem.endswith("_corrected"))
 
 
