@@ -184,9 +184,10 @@ class Judge:
         safe, usual = (self.eyes.safe(self.here.safe, each) for each in (told, healthy))
         findings = self._broken(told, healthy, situation, "nothing is asked of it")
         first_work = next((begins for begins, _, value in usual.pieces(0) if not value), usual.end)
+        start = self._started_at(first_work)
         for begins, until, value in safe.pieces(came):
-            if coming.variant.fault not in STARTING and not value and min(until, first_work) - begins >= MOVED_MS:
-                does = f"moves {time_words(first_work - begins)} before anybody starts it"
+            if coming.variant.fault not in STARTING and not value and min(until, start) - begins >= MOVED_MS:
+                does = f"moves {time_words(start - begins)} before anybody starts it"
                 findings.append(Finding("moves unasked", does, situation, told, hazards=self.here.safe.hazards))
                 break
         stopped = parts_at(safe, usual, came, SEEN_MS)
@@ -221,6 +222,11 @@ class Judge:
                 apart.append(f"{key} {off:.3g} {each.unit or ''} in place of {usual:.3g}".replace("  ", " "))
         after = span_words(told.ended_ms - came)
         return f"goes on; after {after}: {', '.join(apart[:MOST_TOLD])}" if apart else "goes on"
+
+    def _started_at(self, first_work: int) -> int:
+        """When a person starts the machine: the last act before it goes to work. 0 where it starts by itself."""
+        acts = [e.at_ms for e in self.here.before if self.program.knobs[e.key].kind == "operator" and e.value]
+        return max((at for at in acts if 0 < at <= first_work), default=0)
 
     def _last_asked(self, came: int, seen: int, when: str) -> int | None:
         """The last act of a person between a fault that came at rest and the moment at which it shows."""
@@ -270,11 +276,13 @@ class Judge:
         situation = f"{here.words}; it comes {coming.when}; {demand.words}"
         at = self.eyes.safe(here.safe, told).stays_from(True, here.asked_ms)
         took = None if at is None else at - here.asked_ms
-        self._keep_worst(judged, demand, took)
+        of_the_world = self.program.knobs[demand.event.key].kind == "disturbance"
+        if not of_the_world:
+            self._keep_worst(judged, demand, took)
         judged.on_demand += self._seen(told, healthy, max(coming.at_ms, here.asked_ms))
         judged.findings += self._broken(told, healthy, situation, demand.words)
         does = _missed(demand, took)
-        if does is not None:
+        if does is not None and not of_the_world:  # what the world does asks for nothing by itself
             judged.findings.append(Finding("hazard open", does, situation, told, hazards=self._guarded(demand)))
 
     def _guarded(self, demand: Demand) -> tuple[str, ...]:

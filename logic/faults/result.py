@@ -22,8 +22,8 @@ Shows = Literal["at once", "later", "on demand", "never"]
 
 #: The worst first. A row's outcome is the worst of all its situations.
 OUTCOMES: Mapping[Outcome, str] = {
-    "hazard open": "a demand does not bring the declared safe state, or a requirement about the machine that "
-    "stands against a hazard is violated",
+    "hazard open": "what a person, a cut or a stop demands does not bring the declared safe state, or a requirement "
+    "about the machine that stands against a hazard is violated",
     "late": "every demand brings the safe state, but later than a requirement against a hazard allows",
     "moves unasked": "the machine leaves its safe state before anybody has started it",
     "requirement broken": "a requirement is violated that stands against no hazard, or looks into the program only",
