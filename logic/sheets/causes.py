@@ -74,6 +74,12 @@ def _hand_words(name: str, what: str, standing: bool, kind: str) -> tuple[str, s
         words = (f"shut the guard {name}", f"open the guard {name}")
     elif what == "pressed" and kind == "emergency_stop":
         words = (f"push the emergency stop {name} in", f"let the emergency stop {name} out")
+    elif what == "key_in":
+        words = (f"put the key into {name}", f"take the key out of {name}")
+    elif what in ("left", "right"):
+        words = (f"press the {what} button of {name} and hold it", f"let the {what} button of {name} go")
+    elif what == "reset":
+        words = (f"press the reset of {name} and hold it", f"let the reset of {name} go")
     elif what == "pressed":
         words = (f"press {name} and hold it", f"let {name} go")
     else:
@@ -88,7 +94,7 @@ def _contacts(program: Program, plant: Plant, now: Mapping[str, Scalar]) -> Iter
     read = {leaf.key for leaf in _circuit_leaves(plant) if isinstance(leaf, PartReading)}
     for key, contact in plant.assembly.contacts.items():
         part = parts[key.partition(".")[0]]
-        if any(each.source == "operator" for each in part.inputs):
+        if part.inputs and all(each.source == "operator" for each in part.inputs):
             continue
         driven = any(each.source == "driven" for each in part.inputs)
         if key not in wired and (key not in read or driven):

@@ -74,6 +74,23 @@ def _airflow(part: Part, contact: Contact) -> Positions:
     )
 
 
+def _flow(part: Part, contact: Contact) -> Positions:
+    lifts = _given(part, "lifts")
+    falls = _given(part, "falls", lifts)
+    return Positions(f"flow rising, at {lifts:g} L/min", f"flow falling, at {falls:g} L/min")
+
+
+def _door(part: Part, contact: Contact) -> Positions:
+    return Positions("edge pressed", "edge free") if contact.name == "edge" else _end(part, contact)
+
+
+def _hands(part: Part, contact: Contact) -> Positions:
+    if contact.name == "both":
+        return Positions("both buttons pressed together", "not both pressed together")
+    which = contact.name.partition("_")[0]
+    return Positions(f"{which} button pressed", f"{which} button let go")
+
+
 def _end(part: Part, contact: Contact) -> Positions:
     return Positions(f"fully {contact.name}", f"not fully {contact.name}")
 
@@ -96,7 +113,15 @@ _POSITIONS: dict[str, Callable[[Part, Contact], Positions]] = {
     "guard_switch": _always("guard shut", "guard open"),
     "relay": _always("pulled in", "dropped out"),
     "contactor": _always("pulled in", "dropped out"),
+    "delay_relay": _always("operated: its time has run out", "released"),
+    "latching_relay": _always("set", "reset"),
+    "overload_relay": _always("tripped", "healthy"),
+    "safety_module": _always("module on", "module off"),
+    "key_switch": _turned,
     "float_switch": _float,
+    "flow_switch": _flow,
+    "door": _door,
+    "two_hand_station": _hands,
     "level_probe": _probe,
     "fan": _airflow,
     "valve": _end,

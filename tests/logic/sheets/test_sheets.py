@@ -358,3 +358,10 @@ def test_the_verb_gives_the_typed_result(press: BenchSheets) -> None:
     """`api.sheets(path)` is the command without its files; a cause stands for the time that the sheets say."""
     assert api.sheets(EXAMPLES / "press_guard") == press
     assert STANDS_MS == 10_000
+
+
+def test_an_overload_relay_that_trips_is_a_cause_though_it_has_a_reset() -> None:
+    """Only what a hand alone works is left to the hand; a relay that trips by itself is tried at its contact."""
+    sheets = bench_sheets(example("branch_chipper"))
+    causes = {row.cause.name: row.cause.do for matrix in sheets.matrices for row in matrix.rows}
+    assert any(do.endswith("as when tripped: open it by hand, or take its wire off") for do in causes.values())
