@@ -81,6 +81,11 @@ def _print(screen: Screen, result: RestartResult) -> None:
     screen.line()
     cut = "; the time was out before the rest" if result.cut else ""
     screen.line(f"tried      {many(result.runs, 'run')} of {result.planned:,} planned{cut}")
+    for name in result.proved:
+        said = (
+            f"after the controller's power has come back, {name} stays off until a start input rises, for every input"
+        )
+        screen.labelled("proved", said, indent=0, column=11)
     restarting = dict.fromkeys(row.moving for row in result.rows if row.word == "restarts")
     screen.line(f"restarts   {', '.join(restarting) or 'none found'}")
 

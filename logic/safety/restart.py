@@ -25,6 +25,7 @@ from rungproof.logic.safety.restart_causes import (
     trials_of,
 )
 from rungproof.logic.safety.restart_parameters import changed_parameters
+from rungproof.logic.safety.restart_proof import proved_after_power
 from rungproof.logic.safety.restart_watch import Moving, counting, moving_of, off_name
 
 Word = Literal["restarts", "none found", "starts by itself", "back with its contact", "not stopped by it"]
@@ -101,7 +102,8 @@ class RestartRow:
 class RestartResult:
     """All rows. `never_started` are things for which no start was found, so that nothing was tried.
 
-    `starts` says by which buttons each thing starts. `cut`: the time ran out before all was tried.
+    `starts` says by which buttons each thing starts. `cut`: the time ran out before all was tried. `proved`: output
+    tags proved to stay off, after the controller's power is back, until a start input rises.
     """
 
     rows: tuple[RestartRow, ...]
@@ -110,6 +112,7 @@ class RestartResult:
     runs: int
     planned: int
     cut: bool
+    proved: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -126,6 +129,7 @@ class RestartResult:
             "runs": self.runs,
             "planned": self.planned,
             "cut": self.cut,
+            "proved": list(self.proved),
         }
 
     def _repr_html_(self) -> str:
@@ -170,6 +174,7 @@ def restart_of(program: Program, *, time_s: float | None = None, progress: Progr
         runs,
         len(trials),
         runs < len(trials),
+        proved_after_power(program, found.bases),
     )
 
 

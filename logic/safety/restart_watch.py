@@ -17,7 +17,8 @@ _SHOWS = re.compile(r"(?<![a-z])(?:lamp|horn|beacon|buzzer|sounder|bell|siren|sh
 #: Longer than any run (ms).
 EVER = 10**9
 
-_NOWHERE = Span("", 1, 1, 1)
+#: These expressions come from no file.
+NOWHERE = Span("", 1, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,8 @@ class Moving:
 
     def expression(self) -> Expression:
         if self.is_tag:
-            return TagValue(type="bool", span=_NOWHERE, tag=self.key)
-        return PartReading(type="bool", span=_NOWHERE, key=self.key)
+            return TagValue(type="bool", span=NOWHERE, tag=self.key)
+        return PartReading(type="bool", span=NOWHERE, key=self.key)
 
 
 def moving_of(program: Program) -> tuple[Moving, ...]:
@@ -83,8 +84,8 @@ def counting(program: Program, moving: tuple[Moving, ...], least: int) -> Progra
 
 
 def _at_most(moving: Moving, name: str, kind: Literal["rising", "falling"], count: int) -> Requirement:
-    edge = EdgeOf(type="bool", span=_NOWHERE, kind=kind, operand=moving.expression(), slot=f"restart/{name}")
-    ever = Constant(type="int", low=EVER, high=EVER, span=_NOWHERE, value=EVER)
+    edge = EdgeOf(type="bool", span=NOWHERE, kind=kind, operand=moving.expression(), slot=f"restart/{name}")
+    ever = Constant(type="int", low=EVER, high=EVER, span=NOWHERE, value=EVER)
     return Requirement(
         name=name,
         sentence="",
@@ -97,5 +98,5 @@ def _at_most(moving: Moving, name: str, kind: Literal["rising", "falling"], coun
         instants="scan" if moving.is_tag else "tick",
         looked_at="at the terminals" if moving.is_tag else "at the machine",
         horizon=0,
-        span=_NOWHERE,
+        span=NOWHERE,
     )

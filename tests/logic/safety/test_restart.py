@@ -44,6 +44,12 @@ def test_the_mistakes_restart_and_their_corrections_do_not(name: str, moving: st
     assert restarting(restart_of(mistake(f"{name}_corrected"))) == set()
 
 
+def test_what_is_proved_after_a_power_return() -> None:
+    """The corrected file is proved to stay off until a fresh press; the one that runs on through a cut is not."""
+    assert restart_of(mistake("run_survives_power_cut_corrected")).proved != ()
+    assert restart_of(mistake("run_survives_power_cut")).proved == ()
+
+
 def test_a_story_shows_the_restart_again() -> None:
     """The story expects no restart; replayed in the reference engine it ends otherwise, and it starts nothing in the
     corrected file."""
