@@ -14,6 +14,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.meaning.understand import understand_texts
 from rungproof.logic.teaching.misconceptions.catalogue import MISCONCEPTIONS
 from rungproof.logic.teaching.misconceptions.entry import Misconception
+from rungproof.logic.teaching.misconceptions.right import right_sample
 
 #: Lines and columns of a sample that are shown; of a longer text those round the place.
 MOST_LINES, MOST_COLUMNS = 40, 200
@@ -57,6 +58,12 @@ def _print_misconception(screen: Screen, entry: Misconception) -> None:
     screen.labelled("wrong", "rungs, and the requirement that they fail:")
     for row in (*entry.sample.answer.splitlines(), "", *entry.sample.requirements.splitlines()):
         screen.line(f"        {row}".rstrip())
+    right = right_sample(entry)
+    if right is not None:
+        screen.line()
+        screen.labelled("right", "the same with the mistake undone, and the requirement holds:")
+        for row in right.splitlines():
+            screen.line(f"        {row}".rstrip())
 
 
 def _misconception_json(entry: Misconception) -> dict[str, str | None]:

@@ -260,6 +260,8 @@ def _pulled_out(case: Case, rung: tree.Rung, place: int, branches: tree.Parallel
         if not isinstance(series, tree.Series):
             continue
         for out, contact in enumerate(series.operands):
+            if isinstance(contact, tree.Edge):
+                continue  # what starts it belongs into the branch that starts
             left = (*series.operands[:out], *series.operands[out + 1 :])
             rest = left[0] if len(left) == 1 else tree.Series(series.span, left)
             operands = (*branches.operands[:index], rest, *branches.operands[index + 1 :])

@@ -75,7 +75,7 @@ def scaling_turned(case: Case) -> Iterator[Mend]:
     """The ends of a scaling exchanged."""
     for spot in every_spot(case):
         if isinstance(spot.node, tree.Call) and spot.node.function == "scale":
-            for place in (1, 2):
+            for place in (2, 1):
                 argument = spot.node.arguments[place]
                 if isinstance(argument.value, tree.Interval):
                     ends = replace(argument.value, low=argument.value.high, high=argument.value.low)

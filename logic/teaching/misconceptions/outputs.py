@@ -64,9 +64,10 @@ def nothing_resets_it(case: Case) -> Iterator[Mend]:
             tag = output.target.text
             if output.kind == "set" and not any(tag in targets(r, "reset") for r in case.answer.rungs):
                 for by in case.inputs:
-                    for contact in (tree.Edge(output.span, "rising", name(by, output.span)), name(by, output.span)):
-                        yield _with_reset(case, rung, output, contact)
-                        yield _with_reset(case, rung, output, tree.Not(output.span, contact))
+                    contact = name(by, output.span)
+                    yield _with_reset(case, rung, output, contact)
+                    yield _with_reset(case, rung, output, tree.Not(output.span, contact))
+                    yield _with_reset(case, rung, output, tree.Edge(output.span, "rising", contact))
                 for by in case.written:
                     yield _with_reset(case, rung, output, tree.Edge(output.span, "falling", name(by, output.span)))
 

@@ -11,6 +11,7 @@ from rungproof.logic.teaching.grade import Grade
 from rungproof.logic.teaching.grading import grade_text
 from rungproof.logic.teaching.misconceptions.catalogue import MISCONCEPTIONS
 from rungproof.logic.teaching.misconceptions.entry import SAMPLE_GIVEN, Misconception, Sample
+from rungproof.logic.teaching.misconceptions.right import right_sample
 
 ENTRIES = list(MISCONCEPTIONS.values())
 
@@ -34,6 +35,19 @@ def test_the_sample_gets_the_hint_and_the_other_one_does_not(entry: Misconceptio
     other = graded(entry.other, tmp_path)
     assert other.outcome == "graded", other.reason
     assert other.first_hint is None or other.first_hint.code != entry.code
+
+
+@pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.code)
+def test_the_right_sample_keeps_to_what_the_wrong_one_fails(entry: Misconception, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    """Where the mistake is undone by a change, the changed rungs read back and the requirement is proved of them."""
+    right = right_sample(entry)
+    if right is None:
+        assert entry.code in ("never-driven", "two-coils-one-output", "no-hysteresis"), "only a pattern is known"
+        return
+    texts = {GIVEN: SAMPLE_GIVEN, SHOWN: entry.sample.requirements}
+    grade = grade_text(Exercise(tmp_path, "Sample", 5, "Sample.", "rungs", texts), right)
+    assert grade.outcome == "graded", grade.reason
+    assert grade.items[0].word in ("proved", "simulated")
 
 
 def test_there_are_thirty_and_more_and_each_reads_as_a_hint() -> None:
