@@ -94,12 +94,23 @@ def _scenario_attacks(program: Program, requirements: frozenset[str]) -> tuple[l
 
 
 def attacked(program: Program, attacks: Sequence[Attack], failing: frozenset[str]) -> Objection | None:
-    """The first objection to a program that the attacks bring, in their order."""
+    """The first objection to a program that the attacks bring, in their order.
+
+    A story that moves what the mutant no longer has (the wire of an output that nobody reads) is left out.
+    """
     for attack in attacks:
+        if not fits(program, attack.story):
+            continue
         objection = objection_to(fast_engine(), program, attack, failing)
         if objection is not None:
             return objection
     return None
+
+
+def fits(program: Program, story: Story) -> bool:
+    """Whether everything that a story moves is there."""
+    keys = [event.key for event in story.events] + [key for key, _ in story.parameters]
+    return all(key in program.knobs for key in keys)
 
 
 def objection_to(engine: Engine, program: Program, attack: Attack, failing: frozenset[str]) -> Objection | None:

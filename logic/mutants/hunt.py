@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rungproof.grammar.tree import Block
-from rungproof.logic.checks.search import Progress
+from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Program
@@ -23,10 +23,10 @@ from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.mutants.attacks import Attack, suite_of
 from rungproof.logic.mutants.confirm import confirmed, stacks_of
 from rungproof.logic.mutants.generate import mutants_of
-from rungproof.logic.mutants.judge import SEARCH_S, Case, Judged, Task, judge_all, whole_program
+from rungproof.logic.mutants.judge import SEARCH_S, Case, Judged, Task, judge_all
 from rungproof.logic.mutants.mutant import Mutant
-from rungproof.logic.mutants.result import MutantResult, MutantsResult
-from rungproof.logic.mutants.suggest import suggestion_for
+from rungproof.logic.mutants.result import MutantResult, MutantsResult, Suggestion
+from rungproof.logic.mutants.suggest import SuggestTask, suggested
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -61,14 +61,14 @@ def hunt(
     began = time.monotonic()
     scan = program.controller.scan_low if program.controller is not None else 1
     mutants = _of_rungs(mutants_of(project.blocks, scan), list(rungs))
-    with _pool(executor) as pool:
+    with _pool(executor, program) as pool:
         work = _Hunt(program, understood, folder, tuple(project.blocks), mutants, seed, pool, progress)
         work.prepare(suite_s, search_s)
         work.judge_at_hand()
         work.judge_deeply()
-        results = work.results()
+        results = tuple(work.results())
     return MutantsResult(
-        tuple(results),
+        results,
         tuple(sorted(work.case.failing)),
         seed,
         len(work.case.attacks),
@@ -86,9 +86,14 @@ def _of_rungs(mutants: tuple[Mutant, ...], wanted: Sequence[str]) -> tuple[Mutan
 
 
 @contextmanager
-def _pool(executor: Executor | None) -> Iterator[Executor | None]:
-    """The executor given, or processes of our own where they can be had without the caller's help."""
-    if executor is not None:
+def _pool(executor: Executor | None, program: Program) -> Iterator[Executor | None]:
+    """The executor given, or processes of our own where they can be had without the caller's help.
+
+    None where a user's own part cannot be told to another process.
+    """
+    if pickled(program) is None:
+        yield None
+    elif executor is not None:
         yield executor
     elif sys.platform.startswith("linux") and not multiprocessing.current_process().daemon:
         with ProcessPoolExecutor(max_workers=WORKERS, mp_context=multiprocessing.get_context("fork")) as pool:
@@ -167,9 +172,9 @@ class _Hunt:
         return judged.refused is None and judged.objection is None and not judged.equal
 
     def _judge(self, mutants: Sequence[Mutant], chunk: int, *, deep: bool) -> None:
-        pickled = pickle.dumps(self.case)
+        case = self._carried()
         tasks = [
-            Task(pickled, tuple((m.number, m.blocks) for m in mutants[place : place + chunk]), deep)
+            Task(case, tuple((m.number, m.blocks) for m in mutants[place : place + chunk]), deep)
             for place in range(0, len(mutants), chunk)
         ]
         words = "one by one" if deep else "against the stories at hand"
@@ -178,6 +183,10 @@ class _Hunt:
                 self.judged[judged.number] = judged
                 self.runs += judged.searched
             self._tell(len(self.judged), words)
+
+    def _carried(self) -> bytes | Case:
+        """The case as a task takes it along."""
+        return self.case if self.pool is None else pickle.dumps(self.case)
 
     def _map(self, work: Callable[[T], R], tasks: Sequence[T]) -> Iterator[R]:
         return map(work, tasks) if self.pool is None else self.pool.map(work, tasks)
@@ -200,10 +209,19 @@ class _Hunt:
     # ----------------------------------------------------------------- results
 
     def results(self) -> Iterator[MutantResult]:
+        suggestions = self._suggestions()
         for mutant in self.mutants:
-            yield self._result(mutant, self.judged[mutant.number])
+            yield self._result(mutant, self.judged[mutant.number], suggestions.get(mutant.number))
 
-    def _result(self, mutant: Mutant, judged: Judged) -> MutantResult:
+    def _suggestions(self) -> dict[int, Suggestion | None]:
+        """What would catch those that live."""
+        self._tell(len(self.judged), "looking for what would catch the survivors")
+        alive = [judged for judged in self.judged.values() if self._alive(judged)]
+        case = self._carried()
+        found = self._map(suggested, [SuggestTask(case, judged, self.blocks) for judged in alive])
+        return {judged.number: suggestion for judged, suggestion in zip(alive, found, strict=True)}
+
+    def _result(self, mutant: Mutant, judged: Judged, suggestion: Suggestion | None) -> MutantResult:
         result = MutantResult(
             number=mutant.number,
             kind=mutant.kind,
@@ -223,29 +241,28 @@ class _Hunt:
             title = f"kills mutant {mutant.number} at {time_words(objection.at_ms)}"
             story = story_block(self.program, objection.story, title, objection.by)
             return replace(result, fate="killed", by=objection.by, at_ms=objection.at_ms, story=story)
-        return self._survivor(result, judged)
+        return self._survivor(result, judged, suggestion)
 
-    def _survivor(self, result: MutantResult, judged: Judged) -> MutantResult:
+    def _survivor(self, result: MutantResult, judged: Judged, suggestion: Suggestion | None) -> MutantResult:
         difference = judged.difference
-        if difference is None or judged.program is None:
+        if difference is None:
             return replace(result, reason=judged.reason or "no run showed what it does otherwise")
         words = (
             f"{difference.key} is {_value(difference.after)} where the original has {_value(difference.before)}, "
-            f"at {time_words(difference.at_ms)}"
+            f"at {time_words(difference.at_ms)}{'' if difference.replayed else _FAST}"
         )
         title = f"mutant {result.number} differs at {time_words(difference.at_ms)}"
         story = story_block(self.program, difference.story, title)
-        suggestion = suggestion_for(self.case, whole_program(self.case, judged), difference, self.blocks)
         return replace(
             result, differs=words, story=story, at_ms=difference.at_ms, suggestion=suggestion, reason=judged.reason
         )
 
 
+#: Said of a story that the reference engine would take too long for.
+_FAST = " (in the compiled engine; the story is too long for the reference engine)"
+
+
 def _value(value: object) -> str:
-    return (
-        ("on" if value else "off")
-        if isinstance(value, bool)
-        else f"{value:.6g}"
-        if isinstance(value, float)
-        else str(value)
-    )
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return f"{value:.6g}" if isinstance(value, float) else str(value)

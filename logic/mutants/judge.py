@@ -23,7 +23,7 @@ from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.meaning.program import Program, SourceText, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.understand import understand_project
-from rungproof.logic.mutants.attacks import Attack, Objection, attacked
+from rungproof.logic.mutants.attacks import Attack, Objection, attacked, fits
 from rungproof.logic.mutants.difference import Differ, Difference
 from rungproof.logic.proofs.compare import compare_programs
 from rungproof.logic.proofs.sides import same_plant
@@ -32,8 +32,8 @@ from rungproof.logic.proofs.sides import same_plant
 SEARCH_S = 0.9
 #: Seconds that a proof of equality may take.
 EQUAL_S = 4.0
-#: A search for itself may take so many times its nominal time on a busy machine.
-PATIENCE = 6.0
+#: The plan ends a search for itself, not the clock: only a machine that stands still gets here (s).
+PATIENCE_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,22 +80,28 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A few mutants for one process: `case` is pickled, mutants are their numbers with their blocks."""
+    """A few mutants for one process: `case` is pickled, unless all is done in this one; mutants are their
+    numbers with their blocks."""
 
-    case: bytes
+    case: bytes | Case
     mutants: tuple[tuple[int, tuple[Block, ...]], ...]
     deep: bool
 
 
 @lru_cache(maxsize=2)
-def _case(pickled: bytes) -> Case:
+def _loaded(pickled: bytes) -> Case:
     loaded: Case = pickle.loads(pickled)
     return loaded
 
 
+def case_of(case: bytes | Case) -> Case:
+    """A case as it came to a process; kept, because many tasks bring the same."""
+    return case if isinstance(case, Case) else _loaded(case)
+
+
 def judge_all(task: Task) -> list[Judged]:
     """Judge the mutants of a task, in this process."""
-    case = _case(task.case)
+    case = case_of(task.case)
     return [judge(case, number, blocks, task.deep) for number, blocks in task.mutants]
 
 
@@ -137,7 +143,8 @@ def _deeply(case: Case, judged: Judged, program: Program) -> Judged:
     judged = replace(judged, searched=runs)
     if objection is not None:
         return replace(judged, objection=objection)
-    stories = [*(attack.story for attack in case.attacks), *stories]
+    at_hand = (attack.story for attack in case.attacks)
+    stories = [s for s in (*at_hand, *stories) if fits(case.program, s) and fits(program, s)]
     return replace(judged, difference=Differ(case.program, program).shortest(stories))
 
 
@@ -147,7 +154,7 @@ def _searched(case: Case, program: Program) -> tuple[Objection | None, int, list
     profile = profile_of(program)
     # Long runs side by side would cost each mutant more than all its short ones.
     plan = replace(plan_of(program, profile, time_s=case.search_s, engine=name_of(None)), wide=())
-    until = time.time() + PATIENCE * case.search_s
+    until = time.time() + PATIENCE_S + case.search_s
     search = Search(program, profile, plan, case.seed, None, until, wanted)
     found = search.run()
     reached = (story for corpus in search.corpora.values() for story in corpus.values())

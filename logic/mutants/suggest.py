@@ -23,7 +23,7 @@ from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.typed import Constant, Scalar
 from rungproof.logic.meaning.understand import Understanding, understand_project
 from rungproof.logic.mutants.difference import Difference
-from rungproof.logic.mutants.judge import Case
+from rungproof.logic.mutants.judge import Case, Judged, case_of, whole_program
 from rungproof.logic.mutants.result import Suggestion
 from rungproof.logic.proofs.prove import prove_program
 
@@ -34,6 +34,23 @@ MOST_TRIED = 60
 #: Rows of the original's runs that a candidate is held against before it is written down.
 ROWS_MS = 300_000
 NAME = "SUGGESTED"
+
+
+@dataclass(frozen=True, slots=True)
+class SuggestTask:
+    """A survivor for one process: `case` as in `judge.Task`, the original's blocks."""
+
+    case: bytes | Case
+    judged: Judged
+    blocks: tuple[tree.Block, ...]
+
+
+def suggested(task: SuggestTask) -> Suggestion | None:
+    """`suggestion_for` of a task; None for a survivor that no run told from the original."""
+    case = case_of(task.case)
+    if task.judged.difference is None:
+        return None
+    return suggestion_for(case, whole_program(case, task.judged), task.judged.difference, task.blocks)
 
 
 def suggestion_for(case: Case, mutant: Program, difference: Difference, blocks: Sequence[tree.Block]) -> Suggestion:

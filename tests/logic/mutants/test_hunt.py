@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from functools import cache
 from itertools import product
+from pathlib import Path
 
 import pytest
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.tree import Rung
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.meaning.program import Event, Program, Story
-from rungproof.logic.meaning.project import load_texts
+from rungproof.logic.meaning.project import Project, load_path, load_texts
 from rungproof.logic.meaning.understand import understand_project, understand_texts
 from rungproof.logic.mutants.generate import mutants_of
 from rungproof.logic.mutants.hunt import hunt
@@ -99,8 +101,6 @@ def test_every_killing_story_replays_on_the_mutant_in_the_reference_engine() -> 
 
 
 def understood(blocks: object) -> Program:
-    from rungproof.logic.meaning.project import Project
-
     program = understand_project(Project([], list(blocks))).program  # type: ignore[call-overload]
     assert isinstance(program, Program)
     return program
@@ -157,6 +157,15 @@ def test_the_same_seed_gives_the_same_fates() -> None:
     assert [(e.number, e.fate, e.by, e.story) for e in hunted(FAN).mutants] == [
         (e.number, e.fate, e.by, e.story) for e in fan().mutants
     ]
+
+
+def test_a_user_s_own_part_is_no_obstacle() -> None:
+    """It cannot be told to another process, so all is done in this one."""
+    shed = Path(__file__).parents[3] / "examples" / "own_part"
+    project = load_path(shed, Reporter(CATALOGUE))
+    rung = next(block.name for block in project.blocks if isinstance(block, Rung))
+    result = hunt(project, understand_project(project, shed), shed, rungs=[rung], suite_s=0.2, search_s=0.05)
+    assert result.of("killed")
 
 
 def test_an_unknown_rung_is_named_with_those_there_are() -> None:
