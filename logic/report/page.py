@@ -67,7 +67,7 @@ def signatures(roles: Sequence[str]) -> Html:
     """A table to sign."""
     heads = [text(each) for each in ("Role", "Name in capitals", "Signature", "Date")]
     rows = [[text(role), blank(), blank(), blank("5rem")] for role in roles]
-    return table(heads, rows, "Signatures", class_="signatures")
+    return table(heads, rows, "Names, signatures and dates", class_="signatures")
 
 
 def figure_words(value: float, unit: str = "") -> str:

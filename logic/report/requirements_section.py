@@ -40,7 +40,7 @@ READ = (
 )
 
 #: Sentences of a proof that are printed; the certificate holds all.
-MOST_BECAUSE = 24
+MOST_BECAUSE = 12
 
 
 def requirements_section(evidence: Evidence) -> Html:
