@@ -18,7 +18,7 @@ from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.teaching.cone import knobs_behind
 
 #: Instants that may be run in all while causes are looked for, and runs in any case.
-MOST_INSTANTS, LEAST_RUNS, MOST_RUNS = 3_000_000, 200, 3000
+MOST_INSTANTS, LEAST_RUNS, MOST_RUNS = 3_000_000, 100, 3000
 
 #: Inputs beyond which lots of them are no longer tried together.
 MOST_TOGETHER = 14
