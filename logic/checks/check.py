@@ -30,6 +30,9 @@ from rungproof.logic.checks.words import time_words
 from rungproof.logic.engines.contract import Engine
 from rungproof.logic.meaning.program import Program, Story
 
+#: Where nobody gave a time, the search has at least so long, however long scenarios and proofs took.
+LEAST_SEARCH_S = 13.0
+
 #: Nominal seconds that shrinking one story may take.
 SHRINK_S = 2.0
 
@@ -105,7 +108,10 @@ class _Check:
         self._prove(profile, plan)
         patience = PATIENCE_S if self.record is None else math.inf
         patience = patience if self.time_s is None else self.time_s
-        cut = self._search(profile, plan, began + (math.inf if self.unhurried else patience))
+        until = began + (math.inf if self.unhurried else patience)
+        if self.time_s is None:
+            until = max(until, time.time() + LEAST_SEARCH_S)
+        cut = self._search(profile, plan, until)
         planned = plan.runs + (self._go_on(profile, plan, self.record) if self.record is not None else 0)
         figures = SearchFigures(
             seed=self.seed,
