@@ -60,7 +60,8 @@ def fault_table(
     """
     began = time.time()
     if program.plant is None:
-        return FaultTable(rows=(), untried=("there is no plant: nothing physical can fail",), seed=seed)
+        untried = ["there is no plant: nothing physical can fail"]
+        return FaultTable(rows=(), untried=tuple(untried), pairs=() if pairs else None, seed=seed)
     eyes = eyes_of(program)
     situations, untried = situations_of(program, profile_of(program), eyes, seed)
     variants = [each for each in variants_of(program) if each.key not in program.excluded]
