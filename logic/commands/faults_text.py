@@ -126,6 +126,9 @@ def _legend(screen: Screen, table: FaultTable) -> None:
     screen.line()
     counts = ", ".join(f"{len(table.of(outcome))} {outcome}" for outcome in OUTCOMES if table.of(outcome))
     screen.labelled("faults", f"{len(table.rows)}: {counts}", indent=0)
+    if not table.rows:
+        screen.labelled("claims", "nothing was tried", indent=0)
+        return
     claimed = dict.fromkeys(name for row in table.rows for name in row.claimed)
     screen.labelled(
         "claims", f"broken: {', '.join(claimed)}" if claimed else "none is broken by a single fault", indent=0
