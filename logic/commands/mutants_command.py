@@ -34,7 +34,7 @@ def execute(arguments: Namespace) -> int:
             screen.line(findings_text(error.diagnoses, error.sources, screen.width))
             found = findings_json(error.diagnoses)
             sources = sources_json(error.sources)
-            output.write(arguments, FILES_WRONG, sources=sources, findings=found, mutants=[], summary=None)
+            output.write(arguments, FILES_WRONG, sources=sources, findings=found, mutants=[], refused=[], summary=None)
             return FILES_WRONG
         _print(screen, result)
         output.write(arguments, result.exit_code, sources=[], findings=[], **result.to_json())

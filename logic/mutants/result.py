@@ -121,7 +121,8 @@ class MutantsResult:
 
     def to_json(self) -> dict[str, Any]:
         return {
-            "mutants": [each.to_json() for each in self.mutants],
+            "mutants": [each.to_json() for each in self.mutants if each.fate != "refused"],
+            "refused": [each.to_json() for each in self.of("refused")],
             "summary": {
                 "mutants": len(self.mutants),
                 **{fate: len(self.of(fate)) for fate in ("refused", "killed", "equal", "survivor")},

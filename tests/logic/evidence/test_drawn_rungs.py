@@ -152,7 +152,9 @@ def test_any_rung_of_a_circuit_draws_without_a_flaw(rung: tree.Rung, contacts: C
 @pytest.mark.parametrize("folder", EXAMPLES, ids=lambda folder: folder.name)
 def test_every_example_draws_without_a_flaw(folder: Path) -> None:
     """The examples with their remarks, comments, terminals and circuits, at three widths."""
-    paths = [folder] if folder.name != "mistakes" else sorted(folder.glob("*.rung"))
+    singles = {"mistakes": "*.rung", "exercises": "*/solution.rung"}
+    paths = sorted(folder.glob(singles[folder.name])) if folder.name in singles else [folder]
+    assert paths
     for path in paths:
         project = read_to_draw(path)
         context = Context.of(project.blocks, comments_of((s.path, s.text) for s in project.sources))

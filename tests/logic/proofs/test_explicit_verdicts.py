@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from agreement_of_verdicts import Tally, compare, outages
 from rungproof.logic.meaning.understand import understand_texts
-from rungproof.logic.proofs import explicit, smt, smt_pullback
+from rungproof.logic.proofs import explicit, smt, smt_pullback, tape
 from rungproof.logic.proofs.explicit import explore
 from rungproof.logic.proofs.system import OUTAGE_TICKS, requirement_system
 from rungproof.logic.steps.node import apply, constant, variable
@@ -166,7 +166,7 @@ COMPUTED: dict[str, tuple[str, Callable[..., Any]]] = {
 def test_a_mistaken_exploration_is_found_out(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """An operator computed wrongly gives other states than plain search, or leaves the ranges."""
     operator, compute = COMPUTED[name]
-    monkeypatch.setitem(explicit._NUMPY, operator, compute)
+    monkeypatch.setitem(tape._NUMPY, operator, compute)
     for seed in range(60):
         step = random_step(Random(seed))
         try:
