@@ -13,6 +13,11 @@ from rungproof.logic.faults.result import DETECTED, ONLY_THESE, OUTCOMES, SHOWS,
 #: Outcomes whose rows are told at length.
 AT_LENGTH = ("hazard open", "late", "moves unasked", "requirement broken")
 
+#: Not `none is broken`: beside open hazards that would be read as if all were well.
+CLAIMS_KEPT = (
+    "no requirement that claims to hold in spite of a single fault is broken by one; that answers no row above"
+)
+
 
 def print_faults(screen: Screen, table: FaultTable) -> None:
     """All of it: situations, rows by outcome, pairs, lost signals, exclusions, the legend, the caution."""
@@ -130,8 +135,6 @@ def _legend(screen: Screen, table: FaultTable) -> None:
         screen.labelled("claims", "nothing was tried", indent=0)
         return
     claimed = dict.fromkeys(name for row in table.rows for name in row.claimed)
-    screen.labelled(
-        "claims", f"broken: {', '.join(claimed)}" if claimed else "none is broken by a single fault", indent=0
-    )
+    screen.labelled("claims", f"broken: {', '.join(claimed)}" if claimed else CLAIMS_KEPT, indent=0)
     ran = f"{table.runs:,} runs, {span_words(table.simulated_ms)} of machine time"
     screen.labelled("tried", f"{ran}, in {table.elapsed_s:.1f} s; seed {table.seed}", indent=0)

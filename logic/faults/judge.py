@@ -321,7 +321,7 @@ class Judge:
         for outcome, broken in by_outcome.items():
             names = tuple(each.name for each in broken)
             hazards = tuple(dict.fromkeys(h for each in broken for h in each.against))
-            does = f"{asked}: {', '.join(names)} violated after {time_words(self._first(told, names))}"
+            does = f"{asked}: {', '.join(names)} violated at {time_words(self._first(told, names))} of the run"
             opens = hazards if outcome == "hazard open" else ()
             found.append(Finding(outcome, does, situation, told, names, opens))
         return found
@@ -343,6 +343,6 @@ def _missed(demand: Demand, took: int | None) -> str | None:
     """What is to be said of a demand that was not answered; None where it was."""
     if took is None:
         return f"{demand.words}: not safe within {time_words(demand.watch_ms)}"
-    if demand.anyway_ms is not None and took > demand.safe_ms and took >= demand.anyway_ms:
-        return f"{demand.words}: changes nothing, it is safe after {time_words(took)} as it would be anyway"
+    if demand.anyway_ms is not None and took > demand.safe_ms and took >= demand.anyway_ms - demand.sooner_ms:
+        return f"{demand.words}: no answer; the safe state comes after {time_words(took)}, as good as unasked"
     return None

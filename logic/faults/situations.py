@@ -38,7 +38,9 @@ TRIED, TRIED_MS = 200, 20_000
 @dataclass(frozen=True, slots=True)
 class Demand:
     """What is asked, and how the machine without a fault answers: `safe_ms` after it the safe state
-    stands; unasked it would stand after `anyway_ms` (None: not at all). It is watched for `watch_ms`."""
+    stands; unasked it would stand after `anyway_ms` (None: not at all). It is watched for `watch_ms`.
+
+    An answer that comes less than `sooner_ms` before `anyway_ms` is none: the machine came to its end."""
 
     words: str
     event: Event
@@ -46,6 +48,7 @@ class Demand:
     anyway_ms: int | None
     watch_ms: int
     safe: Safe
+    sooner_ms: int
 
 
 @dataclass(frozen=True)
@@ -178,10 +181,11 @@ def _demands(program: Program, profile: Profile, eyes: Eyes, situation: Situatio
             without = eyes.safe(situation.safe, idle).stays_from(True, asked)
             if at is None or at - asked > watch * 4 // 5:
                 continue
-            if without is None or at < without - 2 * profile.scan[1]:
+            sooner = 2 * profile.scan[1]
+            if without is None or at < without - sooner:
                 took = at - asked
                 late = None if without is None else without - asked
-                yield Demand(words, event, took, late, max(min(WATCH_MS, watch), 4 * took), situation.safe)
+                yield Demand(words, event, took, late, max(min(WATCH_MS, watch), 4 * took), situation.safe, sooner)
             break
 
 

@@ -69,6 +69,51 @@ def test_a_row_says_what_a_reviewer_would(table: FaultTable, name: str, outcome:
     assert (found.outcome, found.shows) == (outcome, shows)
 
 
+#: A press whose safe state is told by its ram, not by its coil alone; it stops by itself at the end of its stroke.
+PRESS = """\
+plant "Bench press" every 5 ms
+    press PR1          stroke 80 mm, advances in 400 ms, returns in 300 ms
+    push_button S1     make contact
+    supply P24         24 V
+
+wiring
+    controller  from P24
+    inputs X1   from P24
+    outputs X2  from P24
+    hand        at X1:1  from S1
+    at_bottom   at X1:2  from PR1.bottom
+    ram_down    at X2:1  to PR1.valve
+
+controller "Bench press" every 10 ms
+
+tags
+    hand       input   bool
+    at_bottom  input   bool
+    ram_down   output  bool  on stop off
+
+rung ram
+    rising hand or ram_down
+    hand
+    not at_bottom
+    => ram_down
+
+hazard H1 "The ram comes down on a hand"  safe state not PR1.energised and not PR1.advancing
+
+scenario "A stroke"
+    at 100 ms  press S1
+    expect     PR1.advancing within 100 ms
+"""
+
+
+def test_a_ram_that_stops_only_at_its_end_has_not_answered() -> None:
+    """A valve that sticks lets the stroke run out: that the end comes a scan sooner than unasked is no safe state."""
+    understood = understand_texts({"press.rung": PRESS})
+    assert understood.program is not None, understood.diagnoses
+    stuck = row(fault_table(understood.program, workers=1), "PR1 valve_stuck")
+    assert (stuck.outcome, stuck.hazards) == ("hazard open", ("H1",))
+    assert "no answer" in stuck.does
+
+
 def test_a_stop_through_the_program_alone_is_open_to_one_stuck_output(table: FaultTable, unwired: Program) -> None:
     """The claim that one fault does not matter is broken there, and not where the stop acts by wire."""
     broken = fault_table(unwired, workers=1)
