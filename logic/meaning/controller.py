@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.tree import Span
 from rungproof.logic.meaning.controller_names import Names
 from rungproof.logic.meaning.controller_rungs import RungTyper, named_calls
 from rungproof.logic.meaning.controller_tags import type_tag
@@ -72,9 +73,10 @@ def type_controller(
     parameters = frozenset(tag.name for tag in right.values() if tag.role == "parameter")
     scope = Scope(entries, elsewhere or {})
     context = Context(scope, reporter, Slots("controller"), parameters, shortest_scan=scan[0])
-    typed = _rungs(rungs, names, RungTyper(tags, context, set()), entries)
-    if rungs:  # only now: no rung may read it
-        entries["scanning"] = Scanning(type="bool", span=rungs[0].span)
+    begins = (*rungs, *lines, *heads)[0].span
+    typed = _rungs(rungs, names, RungTyper(tags, context, set()), entries, begins)
+    # Only now: no rung may read it. Requirements may, though there is no rung yet.
+    entries["scanning"] = Scanning(type="bool", span=begins)
     if head is None or _errors(reporter) > errors_before:
         return ControllerReading(None, entries, right)
     controller = Controller(head.name, scan[0], scan[1], right, tuple(typed), head.span)
@@ -149,7 +151,7 @@ def _leaf(tag: Tag) -> TagValue:
 
 
 def _rungs(
-    rungs: tuple[tree.Rung, ...], names: Names, typer: RungTyper, entries: dict[str, Expression | None]
+    rungs: tuple[tree.Rung, ...], names: Names, typer: RungTyper, entries: dict[str, Expression | None], begins: Span
 ) -> list[Rung]:
     """All rungs that are right. Stages come first, because a rung may read one below it."""
     reporter = typer.context.reporter
@@ -166,8 +168,7 @@ def _rungs(
         names.claim(call.name or "", call.span, "function", reporter)
     for name, leaf in stage_entries.items():
         entries.setdefault(name, leaf)
-    if rungs:
-        entries["power_up"] = PowerUp(type="bool", span=rungs[0].span)
+    entries["power_up"] = PowerUp(type="bool", span=begins)
     _check_rung_names(rungs, reporter)
     found = [typer.rung(rung, presets) for rung in rungs]
     return [rung for rung in found if rung is not None]

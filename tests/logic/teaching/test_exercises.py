@@ -65,6 +65,14 @@ def _answer(task, submission):  # type: ignore[no-untyped-def]
     return answer_of(task, submission)[0]
 
 
+def test_a_blank_sheet_that_comes_back_is_graded() -> None:
+    """No rung at all is an answer, though hidden requirements speak of `scanning` and `power_up`."""
+    exercise = WITH_RUNGS["02_two_hands"]
+    assert "scanning" in exercise.texts["hidden.rung"] and "power_up" in exercise.texts["hidden.rung"]
+    grade = grade_text(exercise, exercise.texts["given.rung"])
+    assert (grade.outcome, grade.points < grade.worth) == ("graded", True), grade.reason
+
+
 @pytest.mark.parametrize(("name", "wrong"), WRONG, ids=lambda value: value)
 def test_a_wrong_answer_gets_exactly_its_hint_first(name: str, wrong: str) -> None:
     """The misconception that the author of the exercise expects, with a story that shows the failure."""
