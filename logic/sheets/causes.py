@@ -142,7 +142,7 @@ def _signals(program: Program, plant: Plant) -> Iterator[Cause]:
         )
         part = parts_of(plant)[wire.source.partition(".")[0]]
         for fault in part.faults:
-            do = f"at {part.name}, bring it about that {fault.words}"
+            do = f"at {part.name}, bring this about: {fault.words}"
             yield Cause(
                 f"{part.name}: {fault.words}",
                 f"{part.name}!{fault.name}",

@@ -134,9 +134,16 @@ def _wiring(sheets: BenchSheets) -> list[Html]:
         )
     found = [table_of(heads, rows, "Terminals of the controller", "write")]
     if sheets.circuits:
-        heads = [text(each) for each in ("Circuit", "Rung", "Line", "From", "Rung out by")]
+        heads = [text(each) for each in ("Circuit", "Rung", "Line", "Contacts, untouched", "From", "Rung out by")]
         rows = [
-            [own(line.circuit), code(line.rung), code(line.text), own(line.supply), blank("3.5rem")]
+            [
+                own(line.circuit),
+                code(line.rung),
+                code(line.text),
+                joined(map(text, line.contacts), "<br>"),
+                own(line.supply),
+                blank("3.5rem"),
+            ]
             for line in sheets.circuits
         ]
         found.append(table_of(heads, rows, "Hardwired circuits, in series from the supply down, `=>` what they drive"))

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from rungproof.logic.meaning.program import Channel, InputWire, OutputWire, Plant, Program
-from rungproof.logic.sheets.devices import contact_at, kind_words, parts_of
+from rungproof.logic.meaning.program import Channel, Condition, InputWire, Output, OutputWire, Plant, Program, Stage
+from rungproof.logic.meaning.requirements_reading import leaves
+from rungproof.logic.meaning.typed import PartReading
+from rungproof.logic.sheets.devices import closed_at_start, contact_at, kind_words, parts_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +27,13 @@ class Terminal:
 
 @dataclass(frozen=True, slots=True)
 class CircuitLine:
-    """One line of a hardwired circuit, as the file has it."""
+    """One line of a hardwired circuit, as the file has it. `contacts`: how each of its contacts stands at the start."""
 
     circuit: str
     supply: str
     rung: str
     text: str
+    contacts: tuple[str, ...]
 
 
 def terminals_of(program: Program) -> tuple[Terminal, ...]:
@@ -60,8 +63,26 @@ def circuit_lines(program: Program) -> tuple[CircuitLine, ...]:
         for rung in circuit.drawn:
             for line in (*rung.elements, *rung.outputs):
                 text = texts[line.span.file][line.span.line - 1].partition("#")[0].strip()
-                rows.append(CircuitLine(circuit.name, supply_words(plant, circuit.supply), rung.name, text))
+                rows.append(
+                    CircuitLine(
+                        circuit.name, supply_words(plant, circuit.supply), rung.name, text, _standing(plant, line)
+                    )
+                )
     return tuple(rows)
+
+
+def _standing(plant: Plant, line: Condition | Stage | Output) -> tuple[str, ...]:
+    """`S0.1 break, closed`: what a tester finds over each contact before anybody has touched anything."""
+    if not isinstance(line, Condition):
+        return ()
+    found: dict[str, None] = {}
+    for leaf in leaves(line.expression):
+        at = contact_at(plant, leaf.key) if isinstance(leaf, PartReading) else None
+        if at is not None and isinstance(leaf, PartReading):
+            part, contact = at
+            name = part.name if len(part.contacts) == 1 else leaf.key
+            found[f"{name} {contact.kind}, {'closed' if closed_at_start(plant, leaf.key) else 'open'}"] = None
+    return tuple(found)
 
 
 def supply_words(plant: Plant, supply: str | None) -> str:

@@ -82,6 +82,18 @@ def band(reading: Reading) -> Band:
     return reading.program
 
 
+# --------------------------------------------------------------------- circuits
+
+
+def test_a_circuit_is_rung_out_by_how_its_contacts_stand_untouched(press: BenchSheets) -> None:
+    """Break or make, and open or closed before anybody has touched anything; a coil has none."""
+    standing = {line.text: line.contacts for line in press.circuits}
+    assert standing["S0.1"] == ("S0.1 break, closed",)
+    assert standing["G1.1"] == ("G1.1 make, closed",)  # the guard starts shut
+    assert standing["S3 or K1.1"] == ("S3 make, open", "K1.1 make, open")
+    assert standing["=> K1"] == ()
+
+
 # -------------------------------------------------------------------- readings
 
 #: 0, 25, 50, 75, 100 % in mA and in 16-bit counts on 0..20 mA: IEC 60381-1 and IEC 62382, from memory; the counts
