@@ -30,7 +30,11 @@ RAIL, RAILS = "|", 2
 CIRCUIT_NOTE = (
     "State logic, not a wiring diagram: a break contact is drawn |/| and conducts while its device is not operated."
 )
-CAUTION = "A design aid, no proof of what is wired: verify on the real machine."
+CAUTION = (
+    "A design aid, no proof of what is wired: verify on the real machine.\n"
+    "Emergency stop, guarding, two-hand control and overfill protection belong in\n"
+    "hardwired, rated equipment; local codes and licensed practice decide."
+)
 
 #: (file, line) to the comment there, `#` included.
 Comments = Mapping[tuple[str, int], str]

@@ -94,8 +94,7 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
         against = (joined((code(name), text(" "), own(sentences.get(name, "")))) for name in requirement.against)
         yield "Against", joined(against, "; ")
     if verdict.runs:
-        tried = f"{many(verdict.runs, 'run')}, {span_words(verdict.simulated_ms)} of machine time; its trigger came "
-        yield "Tried", text(f"{tried}{many(verdict.triggers, 'time')}")
+        yield "Tried", text(f"{many(verdict.runs, 'run')}, {span_words(verdict.simulated_ms)}{_met(verdict)}")
     if verdict.nearest is not None:
         yield "Nearest miss", text(nearest_words(verdict.nearest))
     if evidence.coverage is not None:
@@ -112,6 +111,14 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
     if verdict.certificate is not None:
         rests = ", ".join(each.words for each in verdict.certificate.rests_on)
         yield "The proof rests on", own(rests)
+
+
+def _met(verdict: Verdict) -> str:
+    """How often the runs met what a requirement speaks of; a proof that no run met stands alone, and is said to."""
+    if verdict.triggers:
+        return f" of machine time; its trigger came {many(verdict.triggers, 'time')}"
+    alone = "; the word rests on the proof alone" if verdict.word == "proved" else ""
+    return f" of machine time; none of them met what it speaks of, with {verdict.scope}{alone}"
 
 
 def _story(evidence: Evidence, verdict: Verdict) -> Iterator[Html]:

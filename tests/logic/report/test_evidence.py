@@ -114,6 +114,15 @@ def test_the_sections_come_in_the_order_of_a_review(page: str) -> None:
     assert body.index('id="sign"') > places[-1]
 
 
+def test_runs_that_never_met_what_a_proof_is_about_are_no_evidence_for_it(evidence: Evidence) -> None:
+    """A trigger that came 0 times is not counted beside the word: it rests on the proof alone, and the page says so."""
+    result = evidence.result
+    verdicts = tuple(replace(each, triggers=0, outputs_free=True) for each in result.verdicts)
+    page = report_page(replace(evidence, result=replace(result, verdicts=verdicts)), "Made on a day.")
+    assert "none of them met what it speaks of, with no faults, outputs free; the word rests on the proof alone" in page
+    assert "came 0 times" not in page
+
+
 def test_a_requirement_is_told_whole(page: str) -> None:
     """The sentence, its restatement, the word and what it does not mean, where it looked, what the proof rests on."""
     whole = page[page.index('id="r-R1"') : page.index('id="r-R2"')]
