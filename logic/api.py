@@ -368,7 +368,7 @@ def read_to_draw(path: str | Path) -> Project:
 def drawing_of(project: Project, rungs: Iterable[str] = (), *, width: int = WIDTH, references: bool = False) -> str:
     """`draw` of what has been read already."""
     comments = _comments(project)
-    used = references_of(project.blocks) if references else {}
+    used = references_of(project.blocks, comments) if references else {}
 
     def told(rung: tree.Rung) -> list[str]:
         return [f"{note.name} (line {note.line}): {'; '.join(note.words)}" for note in notes_of(rung, used, {})]

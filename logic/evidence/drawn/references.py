@@ -6,7 +6,7 @@ counts for the part or the stage before the dot: `K1.2` is a contact of K1.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 
 from rungproof.grammar import tree
@@ -41,8 +41,8 @@ class Uses:
 References = dict[str, Uses]
 
 
-def references_of(blocks: Iterable[tree.Block]) -> References:
-    """All names of a project that rungs speak of, by name."""
+def references_of(blocks: Iterable[tree.Block], comments: Mapping[tuple[str, int], str]) -> References:
+    """All names of a project that rungs speak of, by name. A part has no remark: the comment at its line is one."""
     blocks = list(blocks)
     found: References = {}
     tags = {line.name for block in blocks if isinstance(block, tree.Tags) for line in block.lines}
@@ -55,7 +55,9 @@ def references_of(blocks: Iterable[tree.Block]) -> References:
                 uses.what, uses.remark = line.role, line.remark or ""
         elif isinstance(block, tree.Plant):
             for part in block.parts:
-                found.setdefault(part.name, Uses()).what = part.kind.replace("_", " ")
+                uses = found.setdefault(part.name, Uses())
+                uses.what = part.kind.replace("_", " ")
+                uses.remark = comments.get((part.span.file, part.span.line), "").lstrip("# ")
     for rung in _rungs(blocks):
         _add_rung(found, rung, known)
     for block in blocks:

@@ -53,7 +53,7 @@ class Context:
     @classmethod
     def of(cls, blocks: Iterable[tree.Block], comments: Comments | None = None) -> Context:
         blocks = list(blocks)
-        return cls(references_of(blocks), comments or {}, terminals_of(blocks))
+        return cls(references_of(blocks, comments or {}), comments or {}, terminals_of(blocks))
 
 
 def sheet_context(context: Context, sheet: Sheet) -> Context:

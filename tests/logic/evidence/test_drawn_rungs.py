@@ -261,6 +261,17 @@ def test_contacts_are_cross_referenced_by_their_numbers() -> None:
     assert "emergency stop; read in terminal X1:3 (S0.2)" in said
 
 
+def test_a_part_in_a_circuit_is_told_by_the_comment_at_its_own_line() -> None:
+    """A push button in a reset circuit is known for the reset, though a part has no remark."""
+    project = read_to_draw(EXAMPLES[0].parent / "press_guard")
+    comments = comments_of((source.path, source.text) for source in project.sources)
+    context = Context.of(project.blocks, comments)
+    (sheet,) = [s for s in sheets_of(project.blocks) if s.contacts is not None]
+    cut = next(rung for rung in sheet.rungs if rung.name == "supply_cut")
+    said = " ".join(text for _, text, _ in SvgDrawing(svg_of_rung(cut, sheet_context(context, sheet))).free_texts)
+    assert "18 S3 reset push button" in said
+
+
 def test_power_shows_by_weight_and_dash_alone() -> None:
     """Live wires are thick, dead ones dashed, closed contacts have thick bars; no rule names a colour."""
     blocks = parse_text(TEXT, "pump.rung", Reporter(CATALOGUE)).blocks
