@@ -28,7 +28,8 @@ OUTCOMES: Mapping[Outcome, str] = {
     "moves unasked": "the machine leaves its safe state before anybody has started it",
     "requirement broken": "a requirement is violated that stands against no hazard, or looks into the program only",
     "hidden": "nothing anybody can see changes until something is asked of the machine, or until another thing fails; "
-    "every demand here still brings the safe state",
+    "every demand here still brings the safe state, if only by one layer where there were two "
+    "(`rungproof independence` says which are left)",
     "shown": "the machine goes on, every demand brings the safe state, and somebody can see the fault",
     "goes safe": "the machine goes to its declared safe state by itself, or cannot be started",
     "no effect": "nothing in the model that moves, judges or is seen depends on it",
