@@ -169,7 +169,7 @@ class _Matcher:
             if meant is not None:
                 self.used.add(meant)  # so that the same slip is not reported as a missing clause too
             return
-        position, filled, given, problems = min(attempts, key=lambda attempt: len(attempt[3]))
+        position, filled, given, problems = min(attempts, key=lambda attempt: _badness(attempt[3]))
         if problems and len(attempts) > 1:
             problems = _join_units(problems, [p for attempt in attempts for p in attempt[3]])
         clause = self.clauses[position]
@@ -310,6 +310,11 @@ class _Reader:
             self._problem("clause-reversed", low=spelt(interval.low), high=spelt(interval.high))
             return None
         return low, high
+
+
+def _badness(problems: list[Problem]) -> tuple[int, bool]:
+    """Few problems before many; a slip in the figures before a unit that the pattern does not know."""
+    return len(problems), any(problem.code == "clause-unit" for problem in problems)
 
 
 def _join_units(chosen: list[Problem], every: list[Problem]) -> list[Problem]:

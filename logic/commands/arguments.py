@@ -122,7 +122,10 @@ def _common() -> argparse.ArgumentParser:
     )
     common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
     common.add_argument(
-        "--time", type=seconds, metavar="SECONDS", help="how long `check` may search (11.5, on a busy machine 26)"
+        "--time",
+        type=seconds,
+        metavar="SECONDS",
+        help="how long to search, for those that do (`check` 11.5 to 26, `restart` 120)",
     )
     return common
 
@@ -381,7 +384,7 @@ _COMMANDS = (
     ),
     (
         "restart",
-        "for each thing that moves: does anything but a fresh press start it again?",
+        "for each thing that moves: does anything but a fresh press start it again",
         "0 no restart was found, 1 something restarts, 2 the files cannot be run, "
         "3 not all was tried, or a thing was never seen to start",
         _restart,

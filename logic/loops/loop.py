@@ -143,11 +143,14 @@ def loop_figures(
 
     `recorded` are values of any scale, spread over the draw-off's range; without them that pattern is left out.
     """
+    loops = loops_of(program)
+    if not loops:  # to look for what starts them would take long, and show nothing
+        return LoopResult((), ())
     profile = profile_of(program)
     bases = bases_of(program, moving_of(program)).bases
     figures: list[LoopFigures] = []
     not_run: list[tuple[str, str]] = []
-    for loop in loops_of(program):
+    for loop in loops:
         base = next((b for b in bases if b.starts), bases[0] if bases else None)
         drawn = [k for k in profile.numbers if program.knobs[k].kind == "disturbance" and "temperature" not in k]
         if base is None or not loop.truth or not drawn:

@@ -20,7 +20,8 @@ from rungproof.logic.meaning.wiring_sources import source_of
 
 @dataclass(slots=True)
 class Wired:
-    """What the wiring says. `sound` is false where a line of it was at fault."""
+    """What the wiring says. `sound` is false where a line of it was at fault; `misled` are output tags whose wire goes
+    to something that is not understood, so that it is not said of them too that they lead nowhere."""
 
     inputs: list[InputWire] = field(default_factory=list)
     outputs: list[OutputWire] = field(default_factory=list)
@@ -28,6 +29,7 @@ class Wired:
     modules: dict[str, tuple[str, str | None, Span]] = field(default_factory=dict)
     terminals: dict[str, Span] = field(default_factory=dict)
     tags: dict[str, Span] = field(default_factory=dict)
+    misled: set[str] = field(default_factory=set)
     sound: bool = True
 
 
@@ -139,6 +141,8 @@ class _Reader:
             unit = self.drives.unit_of(target) if target is not None else None
         channel, sound = channel_of(line, tag, unit, self.reporter)
         self.wired.sound = self.wired.sound and sound
+        if line.target is not None and target is None:
+            self.wired.misled.add(tag.name)
         self.wired.outputs.append(OutputWire(tag.name, line.terminal, target, channel, supply, line.span))
 
     def _fault(
@@ -196,5 +200,5 @@ def check_complete(
         elif tag.role == "output":
             reporter.report("output-unwired", tag.span, tag=tag.name)
     for wire in wired.outputs:
-        if wire.target is None and wire.tag not in in_circuits:
+        if wire.target is None and wire.tag not in in_circuits and wire.tag not in wired.misled:
             reporter.report("output-leads-nowhere", wire.span, tag=wire.tag, terminal=wire.terminal)

@@ -26,6 +26,12 @@ HAND = frozenset({"push_button", "emergency_stop", "selector", "key_switch", "tw
 #: What tells a person.
 SIGNALS = frozenset({"lamp", "horn", "beacon"})
 
+#: Why nothing can be computed where a safe state names tags alone.
+NOTHING_DRIVEN = (
+    "its safe state names no part that anything drives; say what the machine must do, not a tag, "
+    "such as `not M1.energised`"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Layer:
@@ -84,7 +90,7 @@ class Guarded:
         self.supplies = self._upstream({supply for cone in cones for supply in cone.supplies})
         in_circuit = [unit for unit in self.switching.units if unit.closed_at_rest.keys() & self.contacts]
         if not self.drives:
-            self.why_not = "its safe state names nothing that anything drives"
+            self.why_not = NOTHING_DRIVEN
         elif not self.switching.start_up(unit.name for unit in in_circuit):
             self.why_not = "no position of the sensors was found in which what it speaks of runs at all"
         else:

@@ -147,10 +147,12 @@ class RestartDisagreementError(RuntimeError):
 def restart_of(program: Program, *, time_s: float | None = None, progress: Progress | None = None) -> RestartResult:
     """Try all causes on all that moves. Deterministic, but for the time that may run out."""
     moving = moving_of(program)
-    found = bases_of(program, moving)
+    began, allowed = time.monotonic(), TIME_S if time_s is None else time_s
+    # half of the time at the most, so that there is some left to try what was found
+    found = bases_of(program, moving, until=began + allowed / 2, progress=progress)
     counted = counting(program, moving, 1)
     trials = [t for base in found.bases for cause in causes_of(program, base) for t in trials_of(program, base, cause)]
-    until = time.monotonic() + (TIME_S if time_s is None else time_s)
+    until = began + allowed
     # the causes that everybody thinks of first, for everything that moves; the long list of faults last
     trials.sort(key=lambda trial: trial.cause.group == "fault clearing")
     seen: list[Tried] = []
@@ -173,7 +175,7 @@ def restart_of(program: Program, *, time_s: float | None = None, progress: Progr
         tuple(each.name for each in moving if each.key not in started),
         runs,
         len(trials),
-        runs < len(trials),
+        found.cut or runs < len(trials),
         proved_after_power(program, found.bases),
     )
 

@@ -8,7 +8,9 @@ time that the program waits for. The shortest that makes a thing move is kept.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Mapping
+import math
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rungproof.logic.checks.engine_choice import fast_engine
@@ -54,18 +56,36 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Bases:
-    """What was found. `cycling`: keys that were seen to come on again by themselves, nobody touching anything."""
+    """What was found. `cycling`: keys that were seen to come on again by themselves, nobody touching anything.
+    `cut`: the time ran out before every way was tried."""
 
     bases: tuple[Base, ...]
     cycling: frozenset[str]
+    cut: bool = False
 
 
-def bases_of(program: Program, moving: tuple[Moving, ...]) -> Bases:
-    """For each thing that moves the best way that was found to start it; ways that are the same are one."""
+def bases_of(
+    program: Program,
+    moving: tuple[Moving, ...],
+    *,
+    until: float = math.inf,
+    progress: Callable[[int, int], None] | None = None,
+) -> Bases:
+    """For each thing that moves the best way that was found to start it; ways that are the same are one.
+
+    `until` (s, of `time.monotonic`) is when to stop looking. Where that cuts the search, the result says so.
+    """
     profile = profile_of(program)
     found: dict[str, Base] = {}
     cycling: set[str] = set()
-    for story in _candidates(program, profile):
+    cut = False
+    plan = list(_candidates(program, profile))
+    for done, story in enumerate(plan):
+        if progress is not None:
+            progress(done, len(plan))
+        if time.monotonic() > until:
+            cut = True
+            break
         late = max((base.until_ms for base in found.values()), default=0) * 4
         if len(found) == len(moving) and story.duration_ms > late and all(base.starts for base in found.values()):
             continue
@@ -73,7 +93,8 @@ def bases_of(program: Program, moving: tuple[Moving, ...]) -> Bases:
             key = base.moving[0].key
             if key not in found or base.rank < found[key].rank:
                 found[key] = base
-    return Bases(tuple(_merged(found[each.key] for each in moving if each.key in found)), frozenset(cycling))
+    ways = tuple(_merged(found[each.key] for each in moving if each.key in found))
+    return Bases(ways, frozenset(cycling), cut)
 
 
 def _merged(bases: Iterable[Base]) -> Iterator[Base]:
@@ -166,7 +187,7 @@ def _starts(
         base = Base((each,), replace(story, events=events, duration_ms=until), on, until, (), stays)
         base = replace(base, starts=_causes(program, profile, base))
         # long after the press, longer than anything in the program waits: the process has switched it on
-        waits = max((time for time in profile.times if time <= 30_000), default=0) + CAUSE_MS
+        waits = max((wait for wait in profile.times if wait <= 30_000), default=0) + CAUSE_MS
         if all(on - waits > event.at_ms for event in events if event.key in base.starts):
             cycling.add(each.key)
         yield base
@@ -175,7 +196,7 @@ def _starts(
 def _rises(times: list[int], column: list[Scalar]) -> list[int]:
     """When it comes on, having been off."""
     pairs = zip(times[1:], column, column[1:], strict=False)
-    return [time for time, before, now in pairs if now and not before]
+    return [at for at, before, now in pairs if now and not before]
 
 
 def _causes(program: Program, profile: Profile, base: Base) -> tuple[str, ...]:

@@ -65,8 +65,10 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_a_project_without_a_loop(capsys: pytest.CaptureFixture[str]) -> None:
-    """It says so."""
-    assert main(["loop", str(EXAMPLES / "press_guard")]) == 0
+    """It says so, and does not look first for what starts its motors."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("rungproof.logic.loops.loop.bases_of", None)
+        assert main(["loop", str(EXAMPLES / "press_guard")]) == 0
     assert "there is no loop" in capsys.readouterr().out
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -126,3 +127,11 @@ def test_no_spoilt_project_raises_or_goes_without_an_answer(text: str) -> None:
         assert 1 <= diagnosis.span.line <= len(lines) + 1
         assert "{" not in diagnosis.message
     assert list(understood.diagnoses) == sorted(understood.diagnoses, key=lambda d: d.sort_key())
+
+
+def test_a_wire_to_a_misspelt_part_is_not_said_to_lead_nowhere_too(tmp_path: Path) -> None:
+    """One slip gives one finding: the name is wrong, the wire is there."""
+    shutil.copytree(EXAMPLES / "branch_chipper", tmp_path / "rig")
+    plant = tmp_path / "rig" / "plant.rung"
+    plant.write_text(plant.read_text(encoding="utf-8").replace("to P1", "to P9"), encoding="utf-8")
+    assert [each.code for each in understand(tmp_path / "rig").diagnoses if each.grade != "note"] == ["drive-unknown"]

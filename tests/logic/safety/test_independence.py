@@ -141,3 +141,9 @@ def test_the_verb(name: str, tmp_path: Any) -> None:
     result = independence(Path(__file__).parents[3] / "examples" / name)
     assert result.hazards
     assert "no device is judged fit" in result._repr_html_()
+
+
+def test_a_safe_state_of_tags_alone_says_what_to_write(copy: Copy) -> None:
+    """A tag moves nothing: the answer asks for what the machine must do."""
+    row = rows(copy, "press_guard", ("safe state not PR1.energised", "safe state not ram_down"))["H1"]
+    assert "say what the machine must do" in row.why_not

