@@ -10,7 +10,7 @@ from typing import Any
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.proofs.compare import RECHECK_S, Comparison, compare_programs
 from rungproof.logic.proofs.job import limit_memory
-from rungproof.logic.proofs.workers import GRACE, START, no_interrupt
+from rungproof.logic.proofs.workers import GRACE, START, no_interrupt, no_script
 
 
 def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -> Comparison:
@@ -18,7 +18,7 @@ def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs, old, new, time_s, seed), daemon=True)
-    with no_interrupt():
+    with no_interrupt(), no_script():
         process.start()
     theirs.close()
     began = time.monotonic()

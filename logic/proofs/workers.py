@@ -5,11 +5,13 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import wait
+from types import ModuleType
 from typing import Any
 
 from rungproof.logic.proofs.job import Answers, Job, failed, serve
@@ -30,6 +32,18 @@ def no_interrupt() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def no_script() -> Iterator[None]:
+    """What is spawned in here does not run the caller's own script again: one that asks for a check outright,
+    with no guard around it, would check once more in every child, and each child would die of that."""
+    script = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = script
 
 
 @dataclass
@@ -79,7 +93,7 @@ class _Pool:
     def _new(self) -> tuple[Any, Any]:
         ours, theirs = self.context.Pipe()
         process = self.context.Process(target=serve, args=(theirs,), daemon=True)
-        with no_interrupt():
+        with no_interrupt(), no_script():
             process.start()
         theirs.close()
         return process, ours

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -85,3 +87,18 @@ def test_an_unhurried_check_is_cut_by_no_clock() -> None:
     assert not first.searched.cut_by_time
     assert first.searched.runs == first.searched.planned_runs + len(one.scenarios)
     assert [replace(v) for v in first.verdicts] == list(second.verdicts)
+
+
+def test_a_script_without_a_guard_may_ask_for_a_check_outright(tmp_path: Path) -> None:
+    """The processes that prove and compare do not run the script that started them again."""
+    (tmp_path / "rest.rung").write_text(TEXT, encoding="utf-8")
+    script = tmp_path / "script.py"
+    script.write_text(
+        "from rungproof.logic import api\n"
+        f"path = {str(tmp_path / 'rest.rung')!r}\n"
+        "print(api.check(path, time_s=1.0).verdicts[0].word)\n"
+        "print(api.compare(path, path, time_s=2.0).word)\n",
+        encoding="utf-8",
+    )
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=False)
+    assert (done.stdout.split(), done.stderr) == (["proved", "equal"], "")
