@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rungproof.logic.checks.stories import faults_of, frees_outputs
 from rungproof.logic.engines.contract import Judgement, Outcome
@@ -16,7 +16,8 @@ class Count:
     `scoped`: runs in which that happened which its scope line allows: one fault, outputs free.
     Only of these: `triggers`, the instants at which its trigger stood; `decided`, runs in which at
     least one obligation was settled; `long_enough`, runs no shorter than the requirement's horizon;
-    `longest_ms`, the longest of them; `faults`, sorted, the faults that stood in one, of `known_faults`;
+    `longest_ms`, the longest of them; `cut_at_start`, those of which an assumption left nothing;
+    `faults`, sorted, the faults that stood in one, of `known_faults`;
     `nearest`, the least margin of the `near_runs` that were asked for it.
     """
 
@@ -27,6 +28,7 @@ class Count:
     long_enough: int = 0
     longest_ms: int = 0
     scoped: int = 0
+    cut_at_start: int = 0
     faults: tuple[str, ...] = ()
     known_faults: int = 0
     nearest: float | None = None
@@ -40,6 +42,7 @@ class Count:
         self.long_enough += other.long_enough
         self.longest_ms = max(self.longest_ms, other.longest_ms)
         self.scoped += other.scoped
+        self.cut_at_start += other.cut_at_start
         self.faults = tuple(sorted({*self.faults, *other.faults}))
         self.known_faults = max(self.known_faults, other.known_faults)
         self.near_runs += other.near_runs
@@ -68,7 +71,7 @@ class Tally:
         for requirement in program.requirements:
             judgement = outcome.judgements.get(requirement.name)
             if judgement is not None:
-                seen = _count(program, requirement, judgement, story, outcome.ended_at)
+                seen = _count(program, requirement, judgement, story, outcome)
                 self.counts.setdefault(requirement.name, Count()).add(seen)
 
     def add(self, other: Tally) -> None:
@@ -81,11 +84,12 @@ class Tally:
             self.counts.setdefault(name, Count()).add(count)
 
 
-def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, ended_at: int) -> Count:
-    faults = faults_of(program, story) - program.excluded if requirement.any_one_fault else frozenset()
+def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, outcome: Outcome) -> Count:
+    ended_at, happened = outcome.ended_at, _happened(story, outcome)
+    faults = faults_of(program, happened) - program.excluded if requirement.any_one_fault else frozenset()
     known = _known_faults(program) if requirement.any_one_fault else 0
     in_scope = (not requirement.any_one_fault or bool(faults)) and (
-        not requirement.outputs_free or frees_outputs(program, story)
+        not requirement.outputs_free or frees_outputs(program, happened)
     )
     if not in_scope:
         return Count(runs=1, simulated_ms=ended_at, known_faults=known)
@@ -98,11 +102,20 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
         long_enough=int(ended_at >= requirement.horizon),
         longest_ms=ended_at,
         scoped=1,
+        cut_at_start=int(ended_at == 0 and outcome.assumption_broken is not None),
         faults=tuple(sorted(faults)),
         known_faults=known,
         nearest=judgement.nearest,
         near_runs=int(judgement.nearest is not None),
     )
+
+
+def _happened(story: Story, outcome: Outcome) -> Story:
+    """The story with what came before its run ended, which may be early: a fault to come was not tried."""
+    end = outcome.ended_at if outcome.assumption_broken is None else max(outcome.ended_at, 1)
+    if end >= story.duration_ms:
+        return story
+    return replace(story, events=tuple(event for event in story.events if event.at_ms < end))
 
 
 def _known_faults(program: Program) -> int:

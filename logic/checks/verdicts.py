@@ -102,6 +102,8 @@ def word_of(requirement: Requirement, count: Count) -> tuple[Word, str]:
         return "undecided", "no run watched it: the time was out before"
     if count.scoped == 0:
         return "undecided", f"no run had {_scope_words(requirement)} in it: the time was out before"
+    if count.longest_ms == 0 and count.cut_at_start < count.scoped:
+        return "undecided", f"the time was out before any of {runs} had begun"
     if count.longest_ms == 0:
         return "vacuous", f"the assumptions leave nothing of any run: all {runs} were cut at their start"
     if count.long_enough == 0:

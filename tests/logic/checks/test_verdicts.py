@@ -11,7 +11,7 @@ from rungproof.logic.checks.tally import Count, Tally
 from rungproof.logic.checks.verdict import AssumptionResult, CheckResult, SearchFigures, Verdict
 from rungproof.logic.checks.verdicts import Violation, verdict_of, word_of
 from rungproof.logic.engines.contract import Judgement, Outcome
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.program import Event, Program, Story
 
 MANY = Count(runs=100, triggers=40, simulated_ms=90_000, decided=30, long_enough=100, longest_ms=1000, scoped=100)
 
@@ -28,7 +28,12 @@ CAME = "its trigger stood at 40 instants"
         ({"long_enough": 7}, "simulated", f"{LOOKED}; 7 lasted {SPOKEN}; {CAME}"),
         ({"triggers": 0, "decided": 0}, "vacuous", "its trigger never came in 100 runs"),
         (
-            {"longest_ms": 0},
+            {"longest_ms": 0, "cut_at_start": 99},
+            "undecided",
+            "the time was out before any of 100 runs had begun",
+        ),
+        (
+            {"longest_ms": 0, "cut_at_start": 100},
             "vacuous",
             "the assumptions leave nothing of any run: all 100 runs were cut at their start",
         ),
@@ -88,6 +93,24 @@ def test_more_triggers_than_fit_into_the_horizon_settle_the_first(barrel: Progra
     tally = Tally()
     tally.take(barrel, Story(400), judged(triggers=60, open=True))
     assert tally.counts["R3"].decided == 1
+
+
+def test_a_fault_that_a_run_did_not_reach_was_not_tried(barrel: Program) -> None:
+    """A run that the time cuts short has in it what happened before; one that it does not let begin has nothing."""
+    fault = next(knob.key for knob in barrel.knobs.values() if knob.kind == "fault")
+    story = Story(400, (Event(300, fault, True),))
+    for ended_at, tried in ((0, ()), (300, ()), (305, (fault,)), (400, (fault,))):
+        tally = Tally()
+        tally.take(barrel, story, Outcome({"R2": Judgement(None, 1, False)}, (), ended_at, 40, None, {}, None))
+        assert (tally.counts["R2"].faults, tally.counts["R2"].scoped) == (tried, len(tried))
+
+
+def test_a_run_that_an_assumption_ends_at_its_start_is_told_from_one_that_never_began(barrel: Program) -> None:
+    """Only of the first kind is it said that the assumptions leave nothing."""
+    for broken, cut in (((0, 5), 1), (None, 0)):
+        tally = Tally()
+        tally.take(barrel, Story(400), Outcome({"R3": Judgement(None, 0, False)}, (), 0, 0, broken, {}, None))
+        assert (tally.counts["R3"].longest_ms, tally.counts["R3"].cut_at_start) == (0, cut)
 
 
 def test_tallies_add_up_in_any_order(barrel: Program) -> None:
