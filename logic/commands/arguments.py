@@ -373,7 +373,8 @@ _COMMANDS = (
     (
         "faults",
         "try every fault of every part, wire, terminal, supply and of the program, and say what shows and what happens",
-        "0 what is said to hold with any one fault holds here, 1 it does not, 2 the files cannot be run",
+        "0 what is said to hold with any one fault holds here, 1 it does not, 2 the files cannot be run, "
+        "3 no fault was tried",
         _faults,
     ),
     (

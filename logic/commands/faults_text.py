@@ -130,7 +130,7 @@ def _legend(screen: Screen, table: FaultTable) -> None:
     screen.paragraph(CAUTIONS)
     screen.line()
     counts = ", ".join(f"{len(table.of(outcome))} {outcome}" for outcome in OUTCOMES if table.of(outcome))
-    screen.labelled("faults", f"{len(table.rows)}: {counts}", indent=0)
+    screen.labelled("faults", f"{len(table.rows)}: {counts}" if table.rows else "none tried", indent=0)
     if not table.rows:
         screen.labelled("claims", "nothing was tried", indent=0)
         return

@@ -10,10 +10,16 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from rungproof.logic.checks.html import table
-from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_VIOLATED, IN_THE_MODEL
+from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL
 
 #: What stands on every table.
 ONLY_THESE = "Faults in this list only."
+
+#: What is said where the machine was never seen at work.
+NOTHING_TRIED = (
+    "no fault was tried: nothing was found that takes the machine out of a declared safe state. A hazard with "
+    "`safe state CONDITION` and a scenario that starts the machine would help"
+)
 
 Outcome = Literal[
     "hazard open", "late", "moves unasked", "requirement broken", "hidden", "shown", "goes safe", "no effect"
@@ -213,7 +219,9 @@ class FaultTable:
 
     @property
     def exit_code(self) -> int:
-        """1 where a requirement that says `even with any one fault` is violated by one."""
+        """1 where a requirement that says `even with any one fault` is violated by one, 3 where no fault was tried."""
+        if not self.rows and self.untried:
+            return EXIT_OPEN
         return EXIT_VIOLATED if any(row.claimed for row in self.rows) else EXIT_FINE
 
     def of(self, outcome: Outcome) -> tuple[FaultRow, ...]:

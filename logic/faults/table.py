@@ -18,7 +18,7 @@ from rungproof.logic.faults.alike import classes_of
 from rungproof.logic.faults.eyes import Eyes, eyes_of
 from rungproof.logic.faults.judge import Judge, Judged
 from rungproof.logic.faults.pairs import PairTask, choose, judge_pairs
-from rungproof.logic.faults.result import Excluded, FaultRow, FaultTable
+from rungproof.logic.faults.result import NOTHING_TRIED, Excluded, FaultRow, FaultTable
 from rungproof.logic.faults.rows import Rows
 from rungproof.logic.faults.signals import losses_of
 from rungproof.logic.faults.situations import Situation, situations_of
@@ -64,6 +64,9 @@ def fault_table(
         return FaultTable(rows=(), untried=tuple(untried), pairs=() if pairs else None, seed=seed)
     eyes = eyes_of(program)
     situations, untried = situations_of(program, profile_of(program), eyes, seed)
+    excluded = tuple(Excluded(*_named(each.key), each.reason) for each in program.exclusions)
+    if not situations:  # with nothing to try a fault in, `no effect` would be a word without a run behind it
+        return FaultTable((), excluded, untried=(*untried, NOTHING_TRIED), pairs=() if pairs else None, seed=seed)
     variants = [each for each in variants_of(program) if each.key not in program.excluded]
     classes, _ = classes_of(program, eyes.told, variants)
     tick = program.plant.tick
@@ -84,7 +87,7 @@ def fault_table(
     two = _two(task, rows, variants, by_name, _Told(progress, workers)) if pairs else Two((), 0, 0)
     return FaultTable(
         rows=tuple(found),
-        excluded=tuple(Excluded(*_named(each.key), each.reason) for each in program.exclusions),
+        excluded=excluded,
         signals=tuple(losses_of(program, situations, by_name)),
         situations=tuple(_words(each) for each in situations),
         untried=tuple(untried),

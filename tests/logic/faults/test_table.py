@@ -31,6 +31,13 @@ def test_every_knob_that_can_fail_has_a_row(wired: Program, table: FaultTable) -
     assert {each.outcome for each in table.rows} <= OUTCOMES.keys()
 
 
+def test_where_nothing_runs_no_fault_is_said_to_have_no_effect(wired: Program) -> None:
+    """Without a safe state to leave nothing was tried: no row, a reason, and no clean exit code."""
+    found = fault_table(replace(wired, hazards=()), workers=1)
+    assert (found.rows, found.runs, found.exit_code) == ((), 0, 3)
+    assert found.untried[-1].startswith("no fault was tried")
+
+
 def test_every_story_is_run_again_by_the_reference_engine(table: FaultTable) -> None:
     """A row without a story says that nothing depends on its fault; `fault_table` fails where engines differ."""
     for each in table.rows:
