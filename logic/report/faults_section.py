@@ -37,7 +37,10 @@ def faults_section(evidence: Evidence) -> Html:
 def _head(found: FaultTable) -> Iterator[Html]:
     counts = [f"{len(found.of(outcome))} {outcome}" for outcome in OUTCOMES if found.of(outcome)]
     runs = f"{many(found.runs, 'run')}, {span_words(found.simulated_ms)} of machine time, seed {found.seed}"
-    yield paragraph(text(f"{ONLY_THESE} {many(len(found.rows), 'fault')}, each alone: {', '.join(counts)}. {runs}."))
+    tried = (
+        f"{many(len(found.rows), 'fault')}, each alone: {', '.join(counts)}. {runs}." if found.rows else "None tried."
+    )
+    yield paragraph(text(f"{ONLY_THESE} {tried}"))
     yield items(own(f"Tried in: {each}") for each in found.situations)
     yield items(own(f"Could not be tried: {each}") for each in found.untried)
     if found.excluded:
