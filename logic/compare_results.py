@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from rungproof.logic.checks.html import table
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL
 from rungproof.logic.checks.words import time_words
+from rungproof.logic.compare_runs import parted_in_runs
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.proofs.certificate import Certificate, stands
 from rungproof.logic.proofs.compare import Comparison, Parting
@@ -17,8 +18,9 @@ from rungproof.logic.proofs.compare_apart import compare_apart
 from rungproof.logic.proofs.sides import alone
 from rungproof.logic.proofs.touched import Touched, touched_by
 
-#: Seconds that a comparison of two versions may take, if nobody says otherwise.
-COMPARE_S = 20.0
+#: Seconds that a comparison of two versions may take, if nobody says otherwise, and the share that is left for
+#: the stories of a search where no proof comes to an end.
+COMPARE_S, RUNS_SHARE = 20.0, 0.4
 
 _EXITS = {"equal": EXIT_FINE, "different": EXIT_VIOLATED, "undecided": EXIT_OPEN}
 
@@ -46,10 +48,8 @@ class CompareResult:
         texts = None
         if parting is not None:
             title = f"{parting.tag} differs at {time_words(parting.at)}"
-            texts = (
-                story_block(alone(versions[0]), parting.old_story, title),
-                story_block(alone(versions[1]), parting.new_story, title),
-            )
+            old, new = versions if parting.in_plant else (alone(versions[0]), alone(versions[1]))
+            texts = (story_block(old, parting.old_story, title), story_block(new, parting.new_story, title))
         return cls(comparison, touched, texts, certificates)
 
     @property
@@ -101,6 +101,11 @@ def compare_understood(
     old: Program, new: Program, *, time_s: float | None, seed: int = 0, certificates: Mapping[str, Certificate]
 ) -> CompareResult:
     """The comparison of programs at hand, in a process of its own; and what of `certificates` still stands in `new`."""
-    found = compare_apart(old, new, time_s=COMPARE_S if time_s is None else time_s, seed=seed)
+    limit = COMPARE_S if time_s is None else time_s
+    found = compare_apart(old, new, time_s=limit * (1 - RUNS_SHARE), seed=seed)
+    if found.word == "undecided":
+        parting = parted_in_runs(old, new, found, seed=seed, time_s=limit * RUNS_SHARE)
+        if parting is not None:
+            found = replace(found, word="different", engine="search, replayed", parting=parting, why="")
     told = {name: stands(each, new) for name, each in certificates.items()}
     return CompareResult.of(found, touched_by(old, new), (old, new), told)

@@ -41,11 +41,12 @@ class Difference:
 
 @dataclass
 class Differ:
-    """Two programs with the same knobs."""
+    """Two programs with the same knobs, compared at `outputs`, or, if None, at all that a machine shows."""
 
     original: Program
     mutant: Program
     engine: Engine = field(default_factory=fast_engine)
+    outputs: frozenset[str] | None = None
 
     def shortest(self, stories: Sequence[Story]) -> Difference | None:
         """The difference of the shortest of `stories` that shows one, made shorter; None if none does."""
@@ -72,6 +73,8 @@ class Differ:
 
     def observed(self, trace: Trace) -> list[str]:
         """What a machine shows: truths of the plant, outputs, then numbers; memory only where there is no output."""
+        if self.outputs is not None:
+            return sorted(self.outputs, key=lambda name: (not isinstance(trace.tags[name][0], bool), name))
         controller = self.original.controller
         tags = controller.tags.values() if controller is not None else ()
         outputs = [tag.name for tag in tags if tag.role == "output"]

@@ -48,7 +48,8 @@ class Parting:
     """Where two versions part: at `at` ms `tag` is `old` in the one and `new` in the other.
 
     `old_story` and `new_story` are the same for all inputs and parameters that both have. `scans` is
-    how many scans it takes; `shortest` where no shorter story parts them.
+    how many scans it takes; `shortest` where no shorter story parts them. `in_plant`: the
+    stories are of the whole project, with its plant; else of the controller alone, whose inputs they set.
     """
 
     at: int
@@ -59,6 +60,7 @@ class Parting:
     shortest: bool
     old_story: Story
     new_story: Story
+    in_plant: bool = False
 
 
 @dataclass(frozen=True)
@@ -244,7 +246,7 @@ def replayed(sides: Sides, run: Run, shortest: bool) -> Parting | None:
     at = traces[0].times[row]
     ended = [tidy(side.alone, _until(story, at)) for side, story in zip((sides.old, sides.new), stories, strict=True)]
     scans = sum(begins < at for begins in traces[0].scan_starts)
-    return Parting(at, name, traces[0].tags[name][row], traces[1].tags[name][row], scans, shortest, *ended)
+    return Parting(at, name, traces[0].tags[name][row], traces[1].tags[name][row], scans, shortest, ended[0], ended[1])
 
 
 def _until(story: Story, at: int) -> Story:
