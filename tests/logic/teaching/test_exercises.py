@@ -88,6 +88,30 @@ def test_a_wrong_answer_gets_exactly_its_hint_first(name: str, wrong: str) -> No
     assert failed.story.startswith('scenario "')
 
 
+@pytest.mark.parametrize(
+    ("name", "said", "instead"),
+    [
+        pytest.param("03_in_turn", "    call\n", "", id="pumps without a call"),
+        pytest.param(
+            "04_first_out", "    not pressure_ok\n", "    not pressure_ok or not flow_ok\n", id="names another"
+        ),
+        pytest.param("04_first_out", "    first_flow\n    =>", "    first_flow or first_pressure\n    =>", id="lamps"),
+        pytest.param(
+            "04_first_out", "    pressure_ok\n    flow_ok\n", "    pressure_ok or flow_ok\n", id="one is live"
+        ),
+        pytest.param("09_steps", "    empty\n    not filling", "    not filling", id="fills what is not empty"),
+        pytest.param("10_three_boxes", "count-up 3", "count-up 2", id="two boxes"),
+        pytest.param("11_up_and_down", "    down_pb\n", "    down_pb or down\n", id="goes on down by itself"),
+    ],
+)
+def test_a_slip_in_a_solution_costs_points(name: str, said: str, instead: str) -> None:
+    """What the task asks for is asked of the rungs too: each of these says something else."""
+    solution = WITH_RUNGS[name].texts["solution.rung"]
+    assert said in solution
+    grade = grade_text(WITH_RUNGS[name], solution.replace(said, instead))
+    assert (grade.outcome, grade.points < grade.worth) == ("graded", True), grade.reason
+
+
 @pytest.mark.parametrize("name", [name for name, each in WITH_RUNGS.items() if each.varies])
 def test_every_variant_is_as_sound_as_the_exercise(name: str) -> None:
     """Another student's names: the solution still gets all points, a wrong answer still its hint."""
