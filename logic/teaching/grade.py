@@ -6,7 +6,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 #: Stands on every page and in every table.
-NO_LICENCE = "Passing does not qualify anyone to work on live equipment."
+NO_LICENCE = (
+    "Passing does not qualify anyone to work on live equipment. In the model; verify on the real machine; local codes "
+    "and licensed practice decide."
+)
 
 Outcome = Literal["graded", "does not run", "refused", "stopped"]
 

@@ -108,9 +108,15 @@ def _own_mistake(found: tuple[Diagnosis, ...]) -> str:
     return "the exercise cannot be run" if first is None else f"{first.span.file}:{first.span.line}: {first.message}"
 
 
+#: Why an item that holds earns nothing.
+NOTHING_WRITTEN = "no rung is written: what never moves breaks nothing, and earns nothing"
+
+
 def _items(graded: Graded, judged: tuple[Judged, ...]) -> list[Item]:
     task = graded.task
     items: list[Item] = []
+    # a machine that does nothing is safe, and no answer: nothing is earned by handing the sheet back
+    blank = not graded.answer.rungs and not graded.answer.circuits
     for each in judged:
         worth = task.exercise.points.get(each.name, 1)
         # one at a time: whoever has mended the first mistake hands in again
@@ -123,9 +129,9 @@ def _items(graded: Graded, judged: tuple[Judged, ...]) -> list[Item]:
                 each.sentence,
                 each.restatement,
                 each.word,
-                worth if each.holds else 0,
+                worth if each.holds and not blank else 0,
                 worth,
-                each.reason,
+                NOTHING_WRITTEN if each.holds and blank else each.reason,
                 each.story_text if each.fails else None,
                 each.at_ms if each.fails else None,
                 hint,
