@@ -53,16 +53,22 @@ def hint_for(graded: Graded, judged: Judged) -> Hint:
     )
     first = [MISCONCEPTIONS[code] for code in task.exercise.hints.get(judged.name, ()) if code in MISCONCEPTIONS]
     entries = [*first, *(each for each in MISCONCEPTIONS.values() if each not in first)]
-    found = _best(case, entries, first)
+    named = _best(case, first, first)
+    step = None if named is not None else _first_step(case, first)
+    if step is not None:  # the author expects it here, and it helps: a broader mend may only look like one
+        return _filled(*step, texts)
+    found = named or _best(case, entries, first)
     if found is not None:
         return replace(_filled(*found, texts), sure=True)
     # more than one mistake at once: what helps in this story is the first step
     case.tried = 0
-    for entry in entries:
-        for mend in entry.finds(case):
-            if case.helps(mend):
-                return _filled(entry, mend, texts)
-    return _unknown(program, judged, case, texts)
+    step = _first_step(case, entries)
+    return _unknown(program, judged, case, texts) if step is None else _filled(*step, texts)
+
+
+def _first_step(case: Case, entries: list[Misconception]) -> tuple[Misconception, Mend] | None:
+    """The first change that helps in this story, whatever else is still wrong."""
+    return next(((entry, mend) for entry in entries for mend in entry.finds(case) if case.helps(mend)), None)
 
 
 def _form(task: Task, name: str) -> tree.Form | tuple[tree.Expect, ...]:

@@ -253,14 +253,14 @@ def test_draw_draws_all_or_the_named_rungs(said: Said, tmp_path: Path) -> None:
     assert code == 0
     assert "overload_time" in out
     assert "rung reset" not in out
-    assert out.endswith("verify on the real machine.\n")
+    assert out.endswith("licensed practice decide.\n")
     code, _, err = said("draw", tmp_path / "first", "tripp")
     assert code == 2
     assert "there are: reset, run, shown, trip" in err
     assert said("draw", tmp_path / "first", "-o", tmp_path / "all.txt")[0] == 0
     written = (tmp_path / "all.txt").read_text(encoding="utf-8")
     assert written.count("\nrung ") == 4
-    assert written.endswith("verify on the real machine.\n")
+    assert written.endswith("licensed practice decide.\n")
 
 
 def test_draw_writes_svg_into_a_folder_or_one_rung_into_a_file(said: Said, tmp_path: Path) -> None:
