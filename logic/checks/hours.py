@@ -9,8 +9,6 @@ from __future__ import annotations
 import multiprocessing
 import os
 import sys
-import threading
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager, nullcontext
@@ -22,6 +20,7 @@ from rungproof.logic.checks.batch import unpacked
 from rungproof.logic.checks.campaign import fault_of, long_story
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.engine_choice import fast_engine
+from rungproof.logic.checks.parent import end_with_parent
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.record import Record
@@ -221,15 +220,4 @@ class LongCampaign:
         if not sys.platform.startswith("linux") or multiprocessing.current_process().daemon:
             return ThreadPoolExecutor(1)
         context = multiprocessing.get_context("fork")
-        return ProcessPoolExecutor(2, context, _end_with_parent, (os.getpid(),))
-
-
-def _end_with_parent(parent: int) -> None:
-    """A worker whose parent was killed would wait for ever."""
-
-    def watch() -> None:
-        while os.getppid() == parent:
-            time.sleep(0.5)
-        os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()
+        return ProcessPoolExecutor(2, context, end_with_parent, (os.getpid(),))

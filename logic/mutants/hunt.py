@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import pickle
 import sys
 import time
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rungproof.grammar.tree import Block
+from rungproof.logic.checks.parent import end_with_parent
 from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
@@ -96,7 +98,8 @@ def _pool(executor: Executor | None, program: Program) -> Iterator[Executor | No
     elif executor is not None:
         yield executor
     elif sys.platform.startswith("linux") and not multiprocessing.current_process().daemon:
-        with ProcessPoolExecutor(max_workers=WORKERS, mp_context=multiprocessing.get_context("fork")) as pool:
+        context = multiprocessing.get_context("fork")
+        with ProcessPoolExecutor(WORKERS, context, end_with_parent, (os.getpid(),)) as pool:
             yield pool
     else:
         yield None
