@@ -7,6 +7,7 @@ import sys
 import time
 from typing import Any
 
+from rungproof.logic.checks.search import pickled
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.proofs.compare import RECHECK_S, Comparison, compare_programs
 from rungproof.logic.proofs.job import limit_memory
@@ -15,6 +16,9 @@ from rungproof.logic.proofs.workers import GRACE, START, no_interrupt, no_script
 
 def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -> Comparison:
     """`compare_programs` within `time_s` seconds, the second solver's time not counted. Raises nothing."""
+    if pickled(old) is None or pickled(new) is None:
+        # A user's own part, loaded for both versions, cannot be told to another process.
+        return _compared(old, new, time_s, seed)
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs, old, new, time_s, seed), daemon=True)
@@ -42,10 +46,13 @@ def _undecided(why: str, began: float) -> Comparison:
 def _serve(pipe: Any, old: Program, new: Program, time_s: float, seed: int) -> None:
     limit_memory()
     sys.setrecursionlimit(20_000)
+    pipe.send(_compared(old, new, time_s, seed))
+
+
+def _compared(old: Program, new: Program, time_s: float, seed: int) -> Comparison:
     try:
-        found = compare_programs(old, new, time_s=time_s, seed=seed)
+        return compare_programs(old, new, time_s=time_s, seed=seed)
     except MemoryError:
-        found = Comparison("undecided", why="the memory was not enough")
+        return Comparison("undecided", why="the memory was not enough")
     except Exception as error:
-        found = Comparison("undecided", why=f"internal error: {type(error).__name__}: {error}")
-    pipe.send(found)
+        return Comparison("undecided", why=f"internal error: {type(error).__name__}: {error}")

@@ -99,3 +99,9 @@ def test_in_python(good: Path, wrong: Path) -> None:
     assert (result.word, result.exit_code) == ("different", 1)
     assert result.stories is not None
     assert "nothing was measured on a machine" in result._repr_html_()
+
+
+def test_versions_with_a_part_of_their_own_are_compared() -> None:
+    """The part is loaded once for each version; which of the two classes is meant cannot be told to a process."""
+    example = Path(__file__).parents[3] / "examples" / "own_part"
+    assert compare(example, example, time_s=2.0).word == "equal"
