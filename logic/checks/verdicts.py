@@ -128,7 +128,7 @@ def _looked(requirement: Requirement, count: Count, lasted: str) -> Iterator[str
     yield f"no violation in {many(count.runs, 'run')}, {span_words(count.simulated_ms)} in all"
     if count.scoped < count.runs:
         yield f"{count.scoped:,} of them with {_scope_words(requirement)}"
-    if count.long_enough < count.runs:
+    if requirement.horizon and count.long_enough < count.runs:
         yield f"{count.long_enough:,} {lasted}"
     if not isinstance(requirement.form, Never | Always):
         yield f"its trigger stood at {many(count.triggers, 'instant')}"
