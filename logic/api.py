@@ -491,21 +491,25 @@ def mutants(
     path: str | Path,
     *,
     seed: int = 0,
+    time_s: float | None = None,
     rungs: Iterable[str] = (),
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> MutantsResult:
     """Put every mistake of a kind that people make into the files, and see who objects.
 
-    Args: `rungs`, names of rungs (or of tags that are retained) to change (all); `seed`, of the search for
-    stories; `executor`, any, to work on (two processes of our own). Raises `FilesWrongError` where the files
-    cannot be run, `KeyError` for a rung that has no mutant.
+    Args: `time_s`, seconds of the search for stories that every mutant meets (10); each that survives them gets
+    a search of its own, in proportion. `rungs`, names of rungs (or of tags that are retained) to change (all);
+    `seed`, of all searches; `executor`, any, to work on (two processes of our own). Raises `FilesWrongError`
+    where the files cannot be run, `KeyError` for a rung that has no mutant.
     """
-    from rungproof.logic.mutants.hunt import hunt
+    from rungproof.logic.mutants.hunt import SUITE_S, hunt
+    from rungproof.logic.mutants.judge import SEARCH_S
 
     project, understood = _read_to_change(path)
     folder = Path(path) if Path(path).is_dir() else Path(path).parent
-    return hunt(project, understood, folder, seed=seed, rungs=rungs, progress=progress, executor=executor)
+    more = {} if time_s is None else {"suite_s": time_s, "search_s": SEARCH_S * time_s / SUITE_S}
+    return hunt(project, understood, folder, seed=seed, rungs=rungs, progress=progress, executor=executor, **more)
 
 
 def _read_to_change(path: str | Path) -> tuple[Project, Understanding]:

@@ -125,7 +125,7 @@ def _common() -> argparse.ArgumentParser:
         "--time",
         type=seconds,
         metavar="SECONDS",
-        help="how long to search, for those that do (`check` 11.5 to 26, `restart` 120)",
+        help="how long to search, for those that do (`check` 11.5 to 26, `restart` 120, `mutants` 10)",
     )
     return common
 

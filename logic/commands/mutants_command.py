@@ -26,7 +26,9 @@ def execute(arguments: Namespace) -> int:
         screen = Screen.standard(quiet=output.takes_screen)
         try:
             with ProgressLine() as progress:
-                result = mutants(arguments.path, seed=arguments.seed, rungs=arguments.rungs, progress=progress)
+                result = mutants(
+                    arguments.path, seed=arguments.seed, time_s=arguments.time, rungs=arguments.rungs, progress=progress
+                )
         except KeyError as error:
             words = str(error.args[0])
             raise CommandError(f"{words[:1].upper()}{words[1:]}.") from error
@@ -119,7 +121,7 @@ def _print_summary(screen: Screen, result: MutantsResult) -> None:
     if result.by():
         screen.labelled("by", ", ".join(f"{name} {count}" for name, count in result.by().items()))
     if result.failing:
-        screen.labelled("mark", f"the original itself fails {', '.join(result.failing)}, which therefore kill nothing")
+        screen.labelled("mark", f"the original itself fails {', '.join(result.failing)}, so that kills nothing")
     stories = f"{many(result.stories, 'story').replace('storys', 'stories')} met by each, {many(result.runs, 'run')}"
     screen.labelled("tried", f"{stories} of search; {result.seconds:.0f} s; seed {result.seed}")
     screen.labelled("replayed", "every kill, in the reference engine")
