@@ -108,9 +108,10 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "fault-without-plant",
         "warning",
-        "Requirement {name} counts on faults, and there is no plant that could have any.",
+        "Requirement {name} counts on faults, and without a plant there are only the controller's own: a stop, a hang, "
+        "a late scan, memory lost.",
         (_sample('requirement R1 "A"\n    even with any one fault\n    never pump and not stop_ok\n'),),
-        mend="take the line out: without a plant the inputs do anything at all already",
+        mend="describe the plant, or take the line out: without a plant the inputs do anything at all already",
     ),
     Entry(
         "assumes-own-doing",
