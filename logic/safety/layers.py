@@ -81,6 +81,9 @@ class Guarded:
         if self.hazard.safe_state is None:
             self.why_not = "no safe state is declared: write `safe state CONDITION` behind its sentence"
             return
+        if readings_of([self.hazard.safe_state]).tags:  # a tag moves nothing
+            self.why_not = NOTHING_DRIVEN
+            return
         self.switching = Switching(self.plant, self.hazard.safe_state)
         self.named = {key.partition(".")[0] for key in readings_of([self.hazard.safe_state]).plant}
         self.drives = sorted(self._drives())

@@ -150,7 +150,10 @@ def test_json_of_an_earlier_run_is_replaced_whole(tmp_path: Path, good: Path) ->
 
 def test_faults_writes_every_row_with_its_story(tmp_path: Path) -> None:
     """Rows as the schema says, the words that stand on the table, and what each word means."""
-    rig = Path(__file__).parents[3] / "examples" / "mistakes" / "lost_signal_read_as_empty_corrected.rung"
+    mend = Path(__file__).parents[3] / "examples" / "mistakes" / "lost_signal_read_as_empty_corrected.rung"
+    rig = tmp_path / "rig.rung"
+    safe = '\nhazard H9 "The tank overflows"   safe state not filler.energised\n'
+    rig.write_text(mend.read_text(encoding="utf-8") + safe, encoding="utf-8")
     result = written(tmp_path / "out.json", "faults", rig)
     assert len(result["faults"]) > 50
     assert {each["how"] for each in result["signals"]} >= {"full scale", "frozen", "floating"}
