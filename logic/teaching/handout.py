@@ -17,7 +17,8 @@ _CAUTION = (
 
 _HOW = {
     "rungs": f"""\
-Write your rungs into `{ANSWER}`, below the tags. A memory that you need is a line of its own, under `tags`:
+Write your rungs into `{ANSWER}`, below the tags. A rung begins with a line `rung NAME`; below it stand its contacts,
+one a line, and then what they drive, such as `=> lamp`. A memory that you need is a line of its own, under `tags`:
 `fresh  memory  bool  "what it remembers"`. Try it as often as you like: `rungproof check .` in this folder. Hand in
 `{ANSWER}`, or the whole folder. There are requirements that you do not see: think of what the task says, not only of
 what is checked here.""",

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from rungproof.grammar import tree
+from rungproof.logic.teaching.answer import Answer
 from rungproof.logic.teaching.misconceptions.case import Case, Mend
 from rungproof.logic.teaching.misconceptions.spots import (
     Spot,
@@ -40,6 +41,41 @@ def level_for_edge(case: Case) -> Iterator[Mend]:
     for spot in every_spot(case):
         if _bare_input(case, spot) and not targets(spot.rung, "reset"):
             yield mend(case, spot, tree.Edge(spot.span, "rising", spot.node), spot.node.text)
+
+
+def release_not_remembered(case: Case) -> Iterator[Mend]:
+    """Two buttons or more read as they are, where they must all have been off since the output last went off."""
+    for rung in case.answer.rungs:
+        read = {s.node.text for s in spots(rung) if isinstance(s.node, tree.Name)}
+        buttons = [tag for tag in case.spoken_of if tag in case.inputs and tag in read]
+        for tag in targets(rung, "coil"):
+            if tag in case.spoken_of and len(buttons) > 1 and not _remembered(case, buttons):
+                yield Mend(_with_memory(case.answer, rung, tag, buttons), rung.span, rung.name, tag)
+
+
+def _remembered(case: Case, buttons: list[str]) -> bool:
+    """Whether some rung sets a memory by these buttons already: then the mistake is another one."""
+    for rung in case.answer.rungs:
+        read = {s.node.text for s in spots(rung) if isinstance(s.node, tree.Name)}
+        if targets(rung, "set") and read.issuperset(buttons):
+            return True
+    return False
+
+
+def _with_memory(answer: Answer, rung: tree.Rung, tag: str, buttons: list[str]) -> Answer:
+    """The answer with a memory that the buttons set while all are off, and the end of the output resets."""
+    span, memory = rung.span, name("let_go", rung.span)
+    off = tuple(tree.Condition(span, tree.Not(span, name(each, span))) for each in buttons)
+    ended = tree.Condition(span, tree.Edge(span, "falling", name(tag, span)))
+    three = (
+        tree.Rung(span, "all_off", None, off, (tree.Output(span, "set", memory),)),
+        in_series(rung, memory),
+        tree.Rung(span, "has_ended", None, (ended,), (tree.Output(span, "reset", memory),)),
+    )
+    place = next(i for i, each in enumerate(answer.rungs) if each is rung)
+    line = tree.TagLine(span, memory.text, "memory", "bool")
+    rungs = (*answer.rungs[:place], *three, *answer.rungs[place + 1 :])
+    return replace(answer, rungs=rungs, tags=(*answer.tags, line))
 
 
 def reset_held(case: Case) -> Iterator[Mend]:

@@ -27,7 +27,8 @@ CONTACTS = (
         "start-held-down",
         "A start that is read as a level",
         contacts.level_for_edge,
-        "Suppose somebody tapes the button down, and then the stop is pressed and let go. What happens?",
+        "Suppose somebody tapes the button down. What stopped it (a stop button, a guard, a power cut) is over. What "
+        "happens?",
         "{tag} passes power for as long as it is held.",
         "A start counts only at the moment it comes: write `rising` before it, so that a held or taped button starts "
         "nothing a second time.",
@@ -38,10 +39,26 @@ CONTACTS = (
         Sample(_RUN, "never motor and not guard_ok"),
     ),
     Misconception(
+        "release-not-remembered",
+        "Nothing remembers that the buttons were let go",
+        contacts.release_not_remembered,
+        "The buttons are on. How can your rungs know whether all of them have been off since the last time?",
+        "This path looks at the buttons as they are now. Nothing in it knows what they were before.",
+        "What has to be known later needs a memory: `set` while all the buttons are off, a contact in series "
+        "with them, and `reset` once the output has gone off (`falling` and its name).",
+        Sample(
+            "rung press\nleft_pb\nright_pb\nguard_ok\n=> down",
+            "after scanning and falling down never down until not left_pb and not right_pb\n"
+            "never down and not guard_ok",
+        ),
+        Sample("rung run\nstart_pb or motor\nstop_ok\n=> motor", "after not stop_ok never motor until rising start_pb"),
+    ),
+    Misconception(
         "nothing-holds-it",
         "No seal-in",
         contacts.no_seal_in,
-        "What started it has gone: the button has sprung back. What lets power through to the coil now?",
+        "What started it has gone: a button has sprung back, or a level has moved on. What lets power through to the "
+        "coil now?",
         "Every way through this path ends as soon as its start has gone.",
         "To stay on after its start has gone, a coil needs a branch in parallel with the start that its own contact "
         "keeps closed, such as `rising start_pb or motor`.",

@@ -226,12 +226,25 @@ NUMBERS = (
         "A signal that has gone is taken for a reading",
         numbers.signal_believed,
         "The wire of the transmitter breaks. Which number does your program read, and what does it make of it?",
-        "This rung takes every number of {tag} for a level.",
+        "Nothing makes the output of this rung go off when the signal of {tag} is lost.",
         "A signal with a live zero never reads below its lowest value while it is sound: below that, treat it as lost "
-        "and go to the safe side.",
+        "and go to the safe side. What has been `set` must be `reset` then.",
         Sample(
             "rung fill\nlevel < 800\n=> motor",
             "never motor and level < 150\nwhenever scanning and level between 200 and 700 then motor",
+        ),
+        Sample("rung full\nlevel < 800\n=> lamp", "never lamp and level < 300 and sensor"),
+    ),
+    Misconception(
+        "limit-forgotten",
+        "A limit that no line looks at",
+        numbers.limit_forgotten,
+        "Go through the limits in the task, one by one. In which of your lines does each of them stand?",
+        "No line of this rung looks at the upper limit of {tag}.",
+        "A limit at which it must be off is a line of its own, in series with all the others.",
+        Sample(
+            "rung fill\nlevel <= 400 or motor\n=> motor",
+            "never motor and level >= 800\nwhenever scanning and level <= 400 then motor",
         ),
         Sample("rung full\nlevel < 800\n=> lamp", "never lamp and level < 300 and sensor"),
     ),

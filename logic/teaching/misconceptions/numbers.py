@@ -44,15 +44,37 @@ def limit_wrong(case: Case) -> Iterator[Mend]:
 
 def signal_believed(case: Case) -> Iterator[Mend]:
     """A reading that no sound sensor gives is taken for a level."""
-    for compare in case.comparisons():
-        tag = _named(compare)
-        if not tag or not any(line.name == tag and line.role == "input" for line in case.task.tags):
-            continue
+    for compare, tag in _of_inputs(case, "<", "<="):
         for rung in case.answer.rungs:
             if targets(rung, "coil", "set", "assign") and not _compared(rung, compare):
-                for operator in (_DENIED[compare.operator], compare.operator):
-                    more: Any = replace(compare, operator=operator)  # type: ignore[arg-type]
-                    yield of_rung(case, rung, in_series(rung, more), tag)
+                yield from _compared_too(case, rung, compare, tag)
+            for output in rung.outputs:
+                if output.kind == "set" and output.target.text in case.spoken_of:
+                    off = tree.Condition(rung.span, compare)
+                    reset = tree.Rung(rung.span, "signal_lost", None, (off,), (replace(output, kind="reset"),))
+                    yield Mend(replace(case.answer, rungs=(*case.answer.rungs, reset)), rung.span, rung.name, tag)
+
+
+def limit_forgotten(case: Case) -> Iterator[Mend]:
+    """A limit above which it must be off, or on, which no line of the rung looks at."""
+    for compare, tag in _of_inputs(case, ">", ">="):
+        for rung in case.answer.rungs:
+            if targets(rung, "coil", "set", "assign") and not _compared(rung, compare):
+                yield from _compared_too(case, rung, compare, tag)
+
+
+def _of_inputs(case: Case, *operators: str) -> Iterator[tuple[tree.Compare, str]]:
+    """The comparisons of an input in the requirement, each with the input's name."""
+    inputs = {line.name for line in case.task.tags if line.role == "input"}
+    for compare in case.comparisons():
+        if compare.operator in operators and (tag := _named(compare)) in inputs:
+            yield compare, tag
+
+
+def _compared_too(case: Case, rung: tree.Rung, compare: tree.Compare, tag: str) -> Iterator[Mend]:
+    for operator in (_DENIED[compare.operator], compare.operator):
+        more: Any = replace(compare, operator=operator)  # type: ignore[arg-type]
+        yield of_rung(case, rung, in_series(rung, more), tag)
 
 
 def _compared(rung: tree.Rung, compare: tree.Compare) -> bool:
