@@ -65,6 +65,7 @@ _ORDER = [
     "a-way-is-missing",
     "a-line-too-many",
     "no-time-at-all",
+    "no-run-on",
 ]
 
 _ROWS = {entry.code: entry for entry in (*OUTPUTS, *CONTACTS, *TIMES, *NUMBERS)}

@@ -188,6 +188,20 @@ TIMES = (
         ),
         _SHOW,
     ),
+    Misconception(
+        "no-run-on",
+        "It stops with its cause, where it should run on",
+        times.run_on_missing,
+        "Its cause has gone. Should it go off at once, or only after a time?",
+        "There is no stage with a time in this rung.",
+        "What is to run on for a time after its cause has gone has an off-delay below the cause in the path.",
+        Sample(
+            "rung fan\nstart_pb\n=> motor",
+            "whenever scanning and falling motor then not falling start_pb\nwhenever scanning and start_pb then motor\n"
+            "whenever not start_pb has stood for 200 ms then not motor",
+        ),
+        _SHOW,
+    ),
 )
 
 NUMBERS = (

@@ -144,3 +144,15 @@ def delay_missing(case: Case) -> Iterator[Mend]:
         for value in dict.fromkeys(w - s for w in wanted for s in (0, 10, 20) if w > s):
             stage = tree.Stage(rung.span, "on-delay", "waited", tree.Number(rung.span, str(value), "ms"))
             yield of_rung(case, rung, replace(rung, elements=(*rung.elements, stage)))
+
+
+def run_on_missing(case: Case) -> Iterator[Mend]:
+    """It goes off with its cause, where the task lets it run on for a time."""
+    wanted = [_ms(number) for number in case.numbers() if number.unit in _MS]
+    wanted = wanted or [100]  # no time is given: any shows whether it would help
+    for rung in case.answer.rungs:
+        if any(isinstance(each, tree.Stage) for each in rung.elements):
+            continue
+        for value in dict.fromkeys(w + s for w in wanted for s in (0, 10, 20)):
+            stage = tree.Stage(rung.span, "off-delay", "ran_on", tree.Number(rung.span, str(value), "ms"))
+            yield of_rung(case, rung, replace(rung, elements=(*rung.elements, stage)))
