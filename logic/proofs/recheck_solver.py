@@ -66,6 +66,8 @@ def solver_command(deadline_s: float) -> list[str]:
 
 def ask(lines: Iterable[str], deadline_s: float, questions: int = 1) -> Answer:
     """Run the solver on `lines`, which ask `questions` times. Raises nothing: failure is `unknown`."""
+    if deadline_s <= 0:
+        return Answer.nothing(questions, "no time was left for it")
     text = "\n".join(lines) + "\n"
     try:
         done = subprocess.run(
@@ -73,7 +75,7 @@ def ask(lines: Iterable[str], deadline_s: float, questions: int = 1) -> Answer:
             input=text,
             capture_output=True,
             text=True,
-            timeout=max(deadline_s, 0.01),
+            timeout=deadline_s,
             check=False,
         )
     except subprocess.TimeoutExpired:
