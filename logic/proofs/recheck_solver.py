@@ -10,6 +10,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -68,16 +69,19 @@ def ask(lines: Iterable[str], deadline_s: float, questions: int = 1) -> Answer:
     """Run the solver on `lines`, which ask `questions` times. Raises nothing: failure is `unknown`."""
     if deadline_s <= 0:
         return Answer.nothing(questions, "no time was left for it")
-    text = "\n".join(lines) + "\n"
     try:
-        done = subprocess.run(
-            solver_command(deadline_s),
-            input=text,
-            capture_output=True,
-            text=True,
-            timeout=deadline_s,
-            check=False,
-        )
+        # From a file, not through a pipe: a solver that dies before it has read leaves nobody writing to it.
+        with tempfile.TemporaryFile("w+", encoding="utf-8") as text:
+            text.write("\n".join(lines) + "\n")
+            text.seek(0)
+            done = subprocess.run(
+                solver_command(deadline_s),
+                stdin=text,
+                capture_output=True,
+                text=True,
+                timeout=deadline_s,
+                check=False,
+            )
     except subprocess.TimeoutExpired:
         return Answer.nothing(questions, f"no answer within {deadline_s:g} s")
     except OSError as error:
