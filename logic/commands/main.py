@@ -16,6 +16,7 @@ from typing import Any
 
 from rungproof.logic.commands.arguments import build_parser
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED, CommandError
+from rungproof.logic.commands.interrupt import never_lost
 
 
 def entry() -> None:
@@ -26,7 +27,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. `argv` None takes the process's own arguments."""
     _print_whatever_comes()
     try:
-        code = _command(argv)
+        with never_lost():
+            code = _command(argv)
         sys.stdout.flush()
     except KeyboardInterrupt:
         print("\nrungproof: stopped.", file=sys.stderr)

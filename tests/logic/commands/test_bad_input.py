@@ -8,10 +8,12 @@ import signal
 import subprocess
 import sys
 import time
+import weakref
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from rungproof.logic.commands.interrupt import never_lost
 from rungproof.logic.commands.main import main
 
 Cli = Callable[..., "subprocess.CompletedProcess[str]"]
@@ -199,9 +201,45 @@ def test_ctrl_c_ends_in_one_line(tmp_path: Path, proof: str) -> None:
     time.sleep(0.5)
     os.killpg(running.pid, signal.SIGINT)
     out, err = running.communicate(timeout=60)
-    assert running.returncode == 130
+    assert running.returncode == 130, err
     assert (out, err.strip()) == ("", "rungproof: stopped.")
     assert [each.name for each in tmp_path.iterdir()] == ["good.rung"]
+
+
+def test_ctrl_c_inside_a_callback_is_not_lost() -> None:
+    """An interrupt that falls into a dying weak reference, whose errors Python drops, still stops the command."""
+
+    class Node:
+        pass
+
+    def interrupted(_: object) -> None:
+        raise KeyboardInterrupt
+
+    node = Node()
+    reference = weakref.ref(node, interrupted)
+    with pytest.raises(KeyboardInterrupt), never_lost():
+        del node
+        assert reference() is None
+        time.sleep(30)
+
+
+def test_other_errors_inside_a_callback_are_reported_as_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only an interrupt is raised again; whatever else a callback drops goes where it went."""
+    seen: list[object] = []
+    monkeypatch.setattr(sys, "unraisablehook", seen.append)
+
+    class Node:
+        pass
+
+    def broken(_: object) -> None:
+        raise ValueError
+
+    node = Node()
+    reference = weakref.ref(node, broken)
+    with never_lost():
+        del node
+    assert reference() is None
+    assert len(seen) == 1
 
 
 def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:

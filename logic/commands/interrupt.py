@@ -1,0 +1,41 @@
+"""Ctrl-C, wherever it comes.
+
+Python raises it between any two instructions of the main thread. Should that be inside a
+callback whose errors nobody can receive (a weak reference that dies, the collector at work), the
+error is reported and dropped, and the command would go on as if nobody had asked it to stop.
+Common practice, no source; the rule on dropped errors is that of `sys.unraisablehook`.
+"""
+
+from __future__ import annotations
+
+import _thread
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sys import UnraisableHookArgs
+
+_AGAIN_S = 0.01  # long enough to have left the callback
+
+
+@contextmanager
+def never_lost() -> Iterator[None]:
+    """While it holds, a Ctrl-C that fell into such a callback is raised once more outside it."""
+    before = sys.unraisablehook
+
+    def hook(dropped: UnraisableHookArgs) -> None:
+        if not issubclass(dropped.exc_type, KeyboardInterrupt):
+            before(dropped)
+            return
+        again = threading.Timer(_AGAIN_S, _thread.interrupt_main)
+        again.daemon = True
+        again.start()
+
+    sys.unraisablehook = hook
+    try:
+        yield
+    finally:
+        sys.unraisablehook = before
