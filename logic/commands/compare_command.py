@@ -11,6 +11,7 @@ from rungproof.logic.commands.errors import FILES_WRONG, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.output import write_file
+from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.recheck_command import read_file
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
@@ -30,13 +31,14 @@ def execute(arguments: Namespace) -> int:
             if each.program is None:
                 screen.line(findings_text(each.diagnoses, each.sources, screen.width))
         if old.program is not None and new.program is not None:
-            result = compare_understood(
-                old.program,
-                new.program,
-                time_s=arguments.time,
-                seed=arguments.seed,
-                certificates=certificates,
-            )
+            with ProgressLine("comparing the two versions"):
+                result = compare_understood(
+                    old.program,
+                    new.program,
+                    time_s=arguments.time,
+                    seed=arguments.seed,
+                    certificates=certificates,
+                )
             _print(screen, result)
             _write_story(arguments.story, result)
         code = FILES_WRONG if result is None else result.exit_code

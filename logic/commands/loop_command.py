@@ -12,6 +12,7 @@ from rungproof.logic.checks.words import span_words, time_words
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
+from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import CAUTIONS
 from rungproof.logic.loops.figures import Response
@@ -34,9 +35,10 @@ def execute(arguments: Namespace) -> int:
             screen.line(findings_text(understood.diagnoses, understood.sources, screen.width))
         else:
             band = arguments.band / 100
-            result = loop_figures(
-                understood.program, seed=arguments.seed, pattern_ms=length, recorded=recorded, band=band
-            )
+            with ProgressLine("running every loop under its patterns"):
+                result = loop_figures(
+                    understood.program, seed=arguments.seed, pattern_ms=length, recorded=recorded, band=band
+                )
             code = result.exit_code
             _print(screen, result)
         output.write(

@@ -11,6 +11,7 @@ from rungproof.logic.commands.errors import FILES_WRONG
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.output import write_file
+from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
 from rungproof.logic.proofs.reaction import Reaction
@@ -25,7 +26,8 @@ def execute(arguments: Namespace) -> int:
         if understood.program is None:
             screen.line(findings_text(understood.diagnoses, understood.sources, screen.width))
         else:
-            result = reaction_of(understood.program, prove_s=arguments.time)
+            with ProgressLine("proving how long each chain takes"):
+                result = reaction_of(understood.program, prove_s=arguments.time)
             _print(screen, result)
             _write_stories(arguments.stories, result)
         code = FILES_WRONG if result is None else result.exit_code

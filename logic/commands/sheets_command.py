@@ -10,6 +10,7 @@ from rungproof.logic.commands.errors import FILES_WRONG, FINE, CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.output import folder_for, write_file
+from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.sheets.bench_sheets import bench_sheets
 from rungproof.logic.sheets.sheets_csv import csv_files
@@ -31,7 +32,8 @@ def execute(arguments: Namespace) -> int:
         if understood.program.plant is None:
             mend = "Sheets want a `plant` with its `wiring`: which terminal leads where."
             raise CommandError("These files say nothing of a plant: there is no terminal to put a meter on.", mend)
-        sheets = bench_sheets(understood.program, tolerance=arguments.tolerance)
+        with ProgressLine("running every cause alone"):
+            sheets = bench_sheets(understood.program, tolerance=arguments.tolerance)
         files = {"sheets.html": sheets_page(sheets), **csv_files(sheets)}
         _write(screen, folder, files)
         output.write(arguments, FINE, **common, files=sorted(files))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import importlib
 import io
+import os
 import sys
+import time
 
 import pytest
 from rungproof.logic.commands import progress
@@ -72,17 +74,53 @@ def test_progress_waits_a_second_and_then_shows(monkeypatch: pytest.MonkeyPatch)
     assert error.getvalue().rstrip().endswith("\x1b[2K")
 
 
-def test_progress_is_quiet_in_a_pipe(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not a byte, however long it takes, and rich is not even loaded."""
-    error, now = io.StringIO(), [100.0]
+def test_in_a_pipe_nothing_for_the_first_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Short work writes not a byte, and rich is not even loaded."""
+    error = io.StringIO()
     monkeypatch.setattr(sys, "stderr", error)
-    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
 
     def refuse(name: str) -> None:
         raise AssertionError(f"{name} was loaded")
 
     monkeypatch.setattr(importlib, "import_module", refuse)
     with ProgressLine() as line:
-        now[0] += 60
         line(4, 10, "short stories")
     assert error.getvalue() == ""
+
+
+def test_in_a_pipe_long_work_tells_that_it_lives(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """A plain line now and then, even of work that tells nothing of itself, with what is known; none after its end."""
+    monkeypatch.setattr(progress, "SILENCE_S", 0.01)
+    with ProgressLine("comparing the two versions") as line:
+        seen = _read_until(capfd, "rungproof: 0 s: comparing the two versions\n")
+        line(4, 10, "short stories")
+        seen += _read_until(capfd, "short stories, 4 of 10\n")
+    line._watch.join()
+    capfd.readouterr()
+    assert "\x1b" not in seen
+    assert not line._watch.is_alive()
+    assert capfd.readouterr().err == ""
+
+
+def _read_until(capfd: pytest.CaptureFixture[str], wanted: str) -> str:
+    """What was written to standard error until `wanted` stood in it; a minute is for a machine that is busy."""
+    seen, until = "", time.monotonic() + 60
+    while wanted not in seen:
+        assert time.monotonic() < until, f"{wanted!r} never came; there was {seen!r}"
+        time.sleep(0.005)
+        seen += capfd.readouterr().err
+    return seen
+
+
+def test_standard_error_that_is_closed_stops_no_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever started it may have gone."""
+    reads, writes = os.pipe()
+    os.close(reads)
+    with os.fdopen(writes, "w") as gone:
+        monkeypatch.setattr(sys, "stderr", gone)
+        monkeypatch.setattr(progress, "SILENCE_S", 0.001)
+        with ProgressLine() as line:
+            time.sleep(0.05)
+            assert line._watch.is_alive()
