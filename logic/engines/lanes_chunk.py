@@ -15,7 +15,7 @@ import numpy.typing as npt
 from rungproof.logic.engines.chance import LaneStream
 from rungproof.logic.engines.compiled import initial_values, run_events
 from rungproof.logic.engines.contract import Judgement, Outcome
-from rungproof.logic.engines.lanes_words import Counts, Ints, lanes_in
+from rungproof.logic.engines.lanes_words import Counts, Ints, lanes_in, squeezed
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.steps.margins import NEAREST, OUT_OF_REACH
@@ -54,6 +54,7 @@ class Chunk:
         self.looks, self.scans = Counts(), Counts()
         self.came = [Counts() for _ in plan.requirements]
         self._bad = [dict[int, int]() for _ in plan.requirements]
+        self._known_bad = [0] * len(plan.requirements)
         self._broken: dict[int, int] = {}
         self._margins = [each.name for each in plan.requirements if NEAREST in each.outputs]
         self.idle = False
@@ -97,9 +98,12 @@ class Chunk:
 
     def violates(self, index: int, word: int, t: Any) -> int:
         """Keep the first violations of requirement `index`; `word` comes back."""
-        bad = self._bad[index]
-        for place in lanes_in(word):
-            bad.setdefault(place, self._at(t, place))
+        new = word & ~self._known_bad[index]
+        if new:
+            self._known_bad[index] |= new
+            bad = self._bad[index]
+            for place in lanes_in(new):
+                bad[place] = self._at(t, place)
         return word
 
     def breaks(self, index: int, word: int, t: Any) -> None:
@@ -163,6 +167,7 @@ class Chunk:
         self._events.keep(keep)
         self._lengths.keep(keep)
         self._bad = [{new: bad[old] for new, old in enumerate(kept) if old in bad} for bad in self._bad]
+        self._known_bad = [squeezed(word, self.octets, keep) for word in self._known_bad]
         self.ids, self.durations, self._lanes = self.ids[keep], self.durations[keep], self._lanes[keep]
         self._streams.clear()
         self.octets, self.live = len(keep) // 8, (1 << len(kept)) - 1
