@@ -68,6 +68,22 @@ def _spoilt(*changes: tuple[str, str]) -> Sample:
     return Sample({"sample.rung": text})
 
 
+#: A stop device with two channels in the sound project, each with a contact of its own.
+TWO_CHANNELS = (
+    (
+        "    relay K1 ",
+        "    emergency_stop S3      latching, break contacts 2\n"
+        "    safety_module K9       automatic reset, make contacts 2\n    relay K1 ",
+    ),
+    (
+        "    rung motor\n",
+        "    rung first_channel\n        S3.1\n        => K9.channel_1\n"
+        "    rung second_channel\n        S3.2\n        => K9.channel_2\n"
+        "    rung fed\n        => K9.supply\n"
+        "    rung motor\n        K9.1\n",
+    ),
+)
+
 ENTRIES: tuple[Entry, ...] = (
     Entry(
         "scaling-disagrees",
@@ -215,6 +231,27 @@ ENTRIES: tuple[Entry, ...] = (
         (_spoilt(("        LS1\n        => K1\n", "        LS1\n        K1.1\n        => K1\n")),),
         expected="a contact of its own in each place, or the same path before it in both",
         mend="give the part one contact more, and use that",
+    ),
+    Entry(
+        "channels-share-contact",
+        "warning",
+        "{channels} of {part} both lead through {shared}: two channels that one failure takes together are one.",
+        (
+            _spoilt(*TWO_CHANNELS, ("        S3.2\n", "        S3.1\n")),
+            _spoilt(*TWO_CHANNELS, ("        S3.1\n", "        K1.1\n"), ("        S3.2\n", "        LS1\n")),
+            _spoilt(*TWO_CHANNELS, ("        S3.1\n", "        fill\n"), ("        S3.2\n", "        fill\n")),
+        ),
+        expected="a contact of its own in each channel, from the device's sensor or button up to the device",
+        mend="give the part one contact more, and lead the other channel through that",
+        why="One welded or bridged contact then holds both channels closed, and they agree (ISO 13849-1; from memory).",
+    ),
+    Entry(
+        "channel-never-opens",
+        "warning",
+        "Nothing opens {channel} of {part}: there is no contact between it and its supply.",
+        (_spoilt(*TWO_CHANNELS, ("        S3.2\n", "")),),
+        expected="a contact of its own in each channel",
+        mend="lead the channel through a second contact of what opens the first one",
     ),
     Entry(
         "layers-share",

@@ -6,6 +6,7 @@ from functools import cache
 
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.logic.meaning.findings.broken_wires import find_in_broken_wires
+from rungproof.logic.meaning.findings.channels import find_in_channels
 from rungproof.logic.meaning.findings.emergency_stops import find_in_emergency_stops
 from rungproof.logic.meaning.findings.layers import find_in_layers
 from rungproof.logic.meaning.findings.reach import Reach
@@ -26,6 +27,7 @@ def report_findings(program: Program, reporter: Reporter) -> None:
     find_in_scaling(program, reporter)
     find_in_signals(program, reporter)
     if program.plant is not None and reach is not None and moves is not None:
+        find_in_channels(program.plant, reach, reporter)
         find_in_emergency_stops(program.plant, reach, reporter)
         find_in_broken_wires(program, moves, reporter)
         find_in_layers(program, reach, reporter)

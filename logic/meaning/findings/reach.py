@@ -41,8 +41,14 @@ class Reach:
                     self._feeders.setdefault(key, []).append((circuit, rung))
         self._wired = {wire.target: wire for wire in plant.outputs if wire.target is not None}
 
-    def cone(self, drive: str) -> Cone:
-        """What `drive` depends on, through nodes, wires and the coils of relays."""
+    def driven_at(self, drive: str) -> Span | None:
+        """Where a circuit or a wire drives it; None where nothing does."""
+        wire = self._wired.get(drive)
+        outputs = (each for _, rung in self._feeders.get(drive, ()) for each in rung.outputs if each.target == drive)
+        return wire.span if wire is not None else next((each.span for each in outputs), None)
+
+    def cone(self, drive: str, *, not_through: frozenset[str] = frozenset()) -> Cone:
+        """What `drive` depends on, through nodes, wires and the coils of relays, but of no part in `not_through`."""
         cone = Cone()
         waiting, seen = [drive], set[str]()
         while waiting:
@@ -57,17 +63,18 @@ class Reach:
                     cone.supplies.add(wire.module_supply)
             for circuit, rung in self._feeders.get(key, ()):
                 cone.supplies.add(circuit.supply)
-                waiting += self._read(circuit, rung, cone)
+                waiting += self._read(circuit, rung, cone, not_through)
         return cone
 
-    def _read(self, circuit: Circuit, rung: Rung, cone: Cone) -> list[str]:
+    def _read(self, circuit: Circuit, rung: Rung, cone: Cone, not_through: frozenset[str]) -> list[str]:
         """Note what a rung reads; the drives and nodes to follow from there."""
         follow: list[str] = []
         for node in _nodes(rung):
             match node:
                 case PartReading(key=key):
                     cone.contacts.setdefault(key, node.span)
-                    follow += self.coils(key.partition(".")[0])
+                    part = key.partition(".")[0]
+                    follow += self.coils(part) if part not in not_through else []
                 case NodeValue(node=name):
                     follow.append(f"{circuit.name}/{name}")
                 case TerminalValue(tag=tag):

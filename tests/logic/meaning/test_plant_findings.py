@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
-from rungproof.grammar.catalogue.findings_plant import SOUND
+from rungproof.grammar.catalogue.findings_plant import SOUND, TWO_CHANNELS
 from rungproof.logic.meaning.findings.believes import believed, nominal, reading, sensors_of
 from rungproof.logic.meaning.findings.reach import Reach
 from rungproof.logic.meaning.program import Channel, Program
@@ -303,6 +303,75 @@ def test_an_emergency_stop_that_nobody_reads_is_told_so() -> None:
     spare = ("    relay K1 ", "    emergency_stop S9      latching, break contact\n    relay K1 ")
     (found,) = [d for d in understand_texts({"a.rung": _spoilt(spare)}).diagnoses if d.code == "estop-program-only"]
     assert "S9 stops nothing" in found.message
+
+
+# ------------------------------------------------------------------- channels
+
+CASCADE = (
+    (
+        "    relay K1 ",
+        "    safety_module K8       automatic reset, make contacts 2\n    relay K1 ",
+    ),
+    (
+        "    rung motor\n",
+        "    rung third\n        K9.2\n        => K8.channel_1\n"
+        "    rung fourth\n        K9.3\n        => K8.channel_2\n"
+        "    rung fed_too\n        => K8.supply\n"
+        "    rung motor\n        K8.1\n",
+    ),
+)
+
+
+def _shared(*changes: tuple[str, str]) -> list[str]:
+    """What is said of channels, the contacts that are named."""
+    found = understand_texts({"a.rung": _spoilt(*changes)}).diagnoses
+    return [d.message.partition("`")[2].partition(":")[0] for d in found if d.code == "channels-share-contact"]
+
+
+def test_two_contacts_of_one_emergency_stop_are_two_channels() -> None:
+    """Common practice, no source: one actuator, two contacts."""
+    assert _shared(*TWO_CHANNELS) == []
+
+
+def test_one_contact_in_both_channels_makes_one_of_two() -> None:
+    """Also where it reaches one of them over a point that both share, or over a relay."""
+    assert _shared(*TWO_CHANNELS, ("        S3.2\n", "        S3.1\n")) == ["S3.1`"]
+    over_a_point = (
+        "        S3.1\n        => K9.channel_1\n    rung second_channel\n        S3.2\n",
+        "        S3.1\n        => stop_fine\n    rung of_it\n        stop_fine\n        => K9.channel_1\n"
+        "    rung second_channel\n        stop_fine\n",
+    )
+    assert _shared(*TWO_CHANNELS, over_a_point) == ["S3.1`"]
+    relay = ("    relay K1 ", "    relay K2 pulls in 20 ms, drops out 20 ms, make contacts 2\n    relay K1 ")
+    over_a_relay = (
+        "        S3.1\n        => K9.channel_1\n    rung second_channel\n        S3.2\n",
+        "        S3.1\n        => K2\n    rung of_it\n        K2.1\n        => K9.channel_1\n"
+        "    rung second_channel\n        K2.2\n",
+    )
+    text = _spoilt(*TWO_CHANNELS)
+    found = understand_texts({"a.rung": text.replace(*relay, 1).replace(*over_a_relay)}).diagnoses
+    assert [d.message for d in found if d.code == "channels-share-contact"] == [
+        "channel_1 and channel_2 of K9 both lead through `S3.1`: two channels that one failure takes together are one."
+    ]
+
+
+def test_channels_fed_by_another_device_with_two_channels_are_two() -> None:
+    """K8 behind K9: what opens K9's contacts has come over either of its channels."""
+    cascade = _spoilt(*TWO_CHANNELS).replace("make contacts 2\n    relay K1", "make contacts 3\n    relay K1")
+    for old, new in CASCADE:
+        cascade = cascade.replace(old, new, 1)
+    assert "K8.channel_2" in cascade
+    codes = {d.code for d in understand_texts({"a.rung": cascade}).diagnoses}
+    assert not codes & {"channels-share-contact", "channel-never-opens"}
+    joined = cascade.replace("        K9.3\n", "        K9.2\n")
+    assert "channels-share-contact" in {d.code for d in understand_texts({"a.rung": joined}).diagnoses}
+
+
+def test_an_output_may_drive_two_contactors() -> None:
+    """Two contactors in series behind one command are no channels of a device."""
+    both = ("        LS1\n        => K1\n", "        LS1\n        => K1\n        => K2\n")
+    relay = ("    relay K1 ", "    relay K2 pulls in 20 ms, drops out 20 ms, make contact\n    relay K1 ")
+    assert _shared(both, relay, ("        K1.1\n", "        K1.1\n        K2.1\n")) == []
 
 
 # ------------------------------------------------------------------- power-up
