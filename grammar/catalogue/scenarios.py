@@ -25,6 +25,7 @@ _PLANT = """plant "Sample" every 5 ms
     tank header        upright cylinder, diameter 60 cm, height 110 cm, starts at 60 L
     outlet drip        from header into cistern, orifice 8 mm, coefficient 0.61, opening 0..100 %
     push_button S1     make contacts 2
+    key_switch S7      positions 2
     relay K1           pulls in 20 ms, drops out 20 ms, make contact
     supply P24         24 V
 
@@ -132,6 +133,17 @@ ENTRIES: tuple[Entry, ...] = (
         "error",
         "`{name}` lies within {allowed}.",
         (_tags("at 0 s set level 120 cm"), _tags("parameter target = 90 cm"), _plant("at 0 s set drip.opening 120 %")),
+    ),
+    Entry(
+        "turned-without-key",
+        "warning",
+        "This turns nothing: the key of {name} is not in.",
+        (
+            _plant("at 0 s set S7.turned_to 2"),
+            _plant("at 0 s press S7.key_in for 1 s", "at 2 s set S7.turned_to 2"),
+        ),
+        expected="the key in, at this instant or before the switch is turned again",
+        mend="write `at TIME set {name}.key_in on` before it, or at the same time",
     ),
     Entry(
         "fault-unknown",

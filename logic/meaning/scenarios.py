@@ -12,6 +12,7 @@ from rungproof.logic.meaning.expressions import type_contact
 from rungproof.logic.meaning.machine_times import whole_ms
 from rungproof.logic.meaning.program import Event, Expectation, Knob, Scenario, Story
 from rungproof.logic.meaning.restate import Restater
+from rungproof.logic.meaning.scenarios_keys import check_keys
 from rungproof.logic.meaning.scenarios_targets import Stage, knob_for, literal_for
 from rungproof.logic.meaning.scope import Context, Scope, Slots
 from rungproof.logic.meaning.typed import Scalar
@@ -25,7 +26,7 @@ class _Draft:
     """A scenario being read. `sound` is false once a line of it was at fault."""
 
     block: tree.Scenario
-    events: list[Event] = field(default_factory=list)
+    events: list[tuple[Event, Span]] = field(default_factory=list)
     parameters: dict[str, tuple[Span, Scalar]] = field(default_factory=dict)
     scans: tuple[int, ...] = ()
     seed: int = 0
@@ -64,9 +65,11 @@ class Teller:
         duration = self._duration(draft)
         if not expectations and draft.ends is None:
             self.reporter.report("scenario-expects-nothing", block.span)
-        draft.events.sort(key=lambda event: event.at_ms)
+        if self.stage.machine is not None:
+            check_keys(self.stage.machine.parts.values(), draft.events, self.reporter)
+        events = sorted((event for event, _ in draft.events), key=lambda event: event.at_ms)
         parameters = tuple((name, value) for name, (_, value) in draft.parameters.items())
-        story = Story(duration, tuple(draft.events), parameters, draft.scans, draft.seed, draft.lane)
+        story = Story(duration, tuple(events), parameters, draft.scans, draft.seed, draft.lane)
         return Scenario(block.sentence, story, tuple(expectations), block.span)
 
     def _line(self, line: object, draft: _Draft) -> None:
@@ -127,12 +130,12 @@ class Teller:
         if line.action == "set":
             value = self._value(line.argument, knob, draft)
             if value is not None:
-                draft.events.append(Event(at, knob.key, value))
+                draft.events.append((Event(at, knob.key, value), line.span))
             return
         begins = line.action in ("press", "fault", "cut", "stop")
-        draft.events.append(Event(at, knob.key, begins))
+        draft.events.append((Event(at, knob.key, begins), line.span))
         if lasting is not None:
-            draft.events.append(Event(at + lasting, knob.key, False))
+            draft.events.append((Event(at + lasting, knob.key, False), line.span))
             if knob.key == "controller!cut":
                 self._seen(line, at, lasting)
 
@@ -202,7 +205,7 @@ class Teller:
 
     def _duration(self, draft: _Draft) -> int:
         """`ends at`, else the last event and the longest expectation, else a second more."""
-        happens = max([draft.last, *(event.at_ms for event in draft.events)])
+        happens = max([draft.last, *(event.at_ms for event, _ in draft.events)])
         lengths = [whole_ms(e.time, self.reporter) or 0 for e in draft.expects if e.time is not None]
         needed = draft.last + max(lengths, default=0)
         if draft.ends is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from rungproof.grammar.catalogue.findings_plant import SOUND
+from rungproof.logic.api import run_program
 from rungproof.logic.meaning.program import Event, Scenario
 from rungproof.logic.meaning.understand import Understanding, understand_texts
 
@@ -204,3 +205,36 @@ def test_knobs_with_a_plant_are_people_world_power_and_faults() -> None:
     at_wires = {f"{place}!{name}" for place, names in wires.items() for name in names.split()}
     assert kinds["fault"] == (set(assembly.faults) - {"P24!lost"}) | at_wires
     assert set(assembly.environment) <= set(program.knobs) | {k for k in assembly.environment if "~" in k}
+
+
+KEYED = SOUND_TEXT.replace("    relay K1 ", "    key_switch S7          positions 3\n    relay K1 ")
+KEY_IN = "at 1 s press S7.key_in for 2 s"
+TO_2, TO_3 = "at 2 s set S7.turned_to 2", "at 3 s set S7.turned_to 3"
+EARLY_2, EARLY_3 = "at 500 ms set S7.turned_to 2", "at 600 ms set S7.turned_to 3"
+BACK, AGAIN = "at 4 s set S7.turned_to 1", "at 5 s set S7.turned_to 2"
+
+
+@pytest.mark.parametrize(
+    ("lines", "unheard", "position"),
+    [
+        ((TO_2,), [TO_2], 1),
+        ((KEY_IN, TO_2), [], 2),
+        ((KEY_IN, "at 1 s set S7.turned_to 2"), [], 2),
+        ((EARLY_2, KEY_IN), [], 2),
+        ((EARLY_2, EARLY_3, KEY_IN), [EARLY_2], 3),
+        ((KEY_IN, TO_2, TO_3), [TO_3], 2),
+        ((KEY_IN, TO_2, BACK, AGAIN), [BACK], 2),
+        (("at 1 s fault S7 turns_without_key", TO_2), [], 2),
+        (("at 1 s set S7.turned_to 1",), [], 1),
+    ],
+)
+def test_a_key_switch_that_is_turned_without_its_key_is_told(
+    lines: tuple[str, ...], unheard: list[str], position: int
+) -> None:
+    """Every turn that the lock keeps back until the next one; a run ends in the position that this comes to."""
+    understood = _understood(KEYED, *lines, "ends at 6 s", f"expect S7.position = {position}")
+    text = understood.sources[0].text.splitlines()
+    told = [text[d.span.line - 1].strip() for d in understood.diagnoses if d.code == "turned-without-key"]
+    assert told == unheard
+    assert understood.program is not None
+    assert run_program(understood.program, understood.program.scenarios[0]).exit_code == 0
