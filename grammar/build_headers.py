@@ -18,9 +18,9 @@ class HeaderBuilder(ExpressionBuilder):
 
     def _times(self, every: tree.Number | tree.Interval) -> None:
         if isinstance(every, tree.Number):
-            time_of(self.place, every)
+            time_of(self.place, every, ("ms",))
         elif isinstance(every.high, tree.Number):
-            time_of(self.place, every.high)
+            time_of(self.place, every.high, ("ms",))
 
     def use(self, parts: list[Part]) -> Header:
         return self._header(parts, file=text_of(parts[1]))

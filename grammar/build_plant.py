@@ -10,6 +10,7 @@ from lark import Token
 from rungproof.grammar import tree
 from rungproof.grammar.build_expressions import ExpressionBuilder
 from rungproof.grammar.building import Part, new_name, number_of, text_of
+from rungproof.grammar.trade_words import kept_here
 from rungproof.grammar.tree import Span
 
 
@@ -49,6 +50,11 @@ class TagBuilder(ExpressionBuilder):
             if part.field in fields:
                 self.place.report("said-twice", part.token, what=part.words)
             fields[part.field] = part.value
+        unit = next((part for part in parts if isinstance(part, Token) and part.type == "UNIT"), None)
+        kept = kept_here(unit) if unit is not None else None
+        if kept is not None:
+            self.place.report("trade-word", unit, found=str(unit), instead=kept)
+            unit, fields["retained"] = None, True
         last = parts[-1].value if isinstance(parts[-1], _Attribute) else parts[-1]
         if not hasattr(last, "span"):
             last = parts[-1].token if isinstance(parts[-1], _Attribute) else parts[-1]
@@ -57,7 +63,7 @@ class TagBuilder(ExpressionBuilder):
             new_name(self.place, parts[0]),
             cast("Literal['input', 'output', 'memory', 'parameter']", str(parts[1])),
             cast("Literal['bool', 'int', 'real']", str(parts[2])),
-            unit=next((str(part) for part in parts if isinstance(part, Token) and part.type == "UNIT"), None),
+            unit=None if unit is None else str(unit),
             range=next((part for part in parts if isinstance(part, tree.Interval)), None),
             **fields,
         )

@@ -70,10 +70,11 @@ def new_name(place: Place, token: Token) -> str:
     return str(token)
 
 
-def time_of(place: Place, node: Number | Name) -> Number | Name:
-    """A time stands with its unit; a bare name must be a parameter, which meaning checks."""
+def time_of(place: Place, node: Number | Name, units: tuple[str, ...] = ("s", "ms")) -> Number | Name:
+    """A time stands with its unit, likely one of `units`; a bare name must be a parameter, which meaning checks."""
     if isinstance(node, Number) and node.unit is None:
-        place.report("time-without-unit", node, figure=node.text)
+        written = " or ".join(f"`{node.text} {unit}`" for unit in units)
+        place.report("time-without-unit", node, figure=node.text, written=written)
     return node
 
 

@@ -136,7 +136,7 @@ def _explain_hint(parser: LineParser, blotted: str, hints: tuple[Hint, ...]) -> 
         fields: dict[str, Any] = {"found": matched[anchor], **groups}
         if "found" in groups:
             fields["small"] = groups["found"].lower()
-            fields["instead"] = hint.instead.get(groups["found"], "")
+            fields["instead"] = hint.instead_of(groups["found"])
         _report(parser, hint.code, matched.start(anchor), matched.end(anchor), **fields)
         return True
     return False

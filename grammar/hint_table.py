@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from rungproof.grammar.hints import Hint, hint
 from rungproof.grammar.reserved import EXPRESSION_WORDS
+from rungproof.grammar.trade_words import TRADE_HINTS
 
 _LETTER = r"[A-Za-z0-9\x5f]"
 _PLAIN = rf"[A-Za-z]{_LETTER}*"
@@ -15,6 +16,7 @@ _NAME = r"[A-Za-z][A-Za-z0-9\x5f.]*"
 _NUMBER = r"[0-9]+(?:\.[0-9]+)?"
 _UNIT = r"(?:ms|s|min|h|mm|cm|m|L|mV|V|mA|A|%|°C)"
 _STAGE = r"(?:on-delay|off-delay|pulse|accumulating_on-delay|count-up|count-down)\b"
+_TIMED = r"(?:on-delay|off-delay|pulse|accumulating_on-delay)\b"
 _KEEPING = r"(?:accumulating_on-delay|count-up|count-down)\b"
 _WORDS = "|".join(sorted(EXPRESSION_WORDS | {"set", "reset"}))
 _FORM_WORDS = "never|always|whenever|after|at|from|with|even"
@@ -66,6 +68,7 @@ _RUNGS = (
     hint("stage-inside", rf"(?:[(]|\b(?:and|or|not)\b) (?P<found>{_STAGE})", "path"),
     hint("stage-inside", rf"^ (?!{_STAGE})[^=]*(?:{_LETTER}|\))_(?P<found>{_STAGE})", "path"),
     hint("stage-without-preset", rf"^ (?P<found>{_STAGE})_(?P<caret>as)\b", "path"),
+    hint("stage-bare", rf"^ (?P<caret>(?P<found>{_TIMED})_(?P<figure>{_NUMBER})) $", "path"),
     hint("stage-without-name", rf"^ (?P<caret>(?P<found>{_STAGE})_(?:{_NUMBER} {_UNIT}?|{_NAME})) $", "path"),
     hint("stage-without-clearing", rf"^ (?P<caret>{_KEEPING}.*\bas_{_NAME})(?:_retained)? $", "path"),
 )
@@ -138,6 +141,7 @@ _HEADERS = (
 
 #: The surest signs first.
 HINTS: tuple[Hint, ...] = (
+    *TRADE_HINTS,
     *_SIGNS,
     *_RUNGS,
     *_NUMBERS_AND_NAMES,

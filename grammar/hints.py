@@ -35,10 +35,19 @@ class Hint:
             return None
         return self.pattern.search(blotted)
 
+    def instead_of(self, found: str) -> str:
+        """What is written for `found`: as it stands, or in small letters and without what joins its words."""
+        return self.instead.get(found) or self.instead.get(plain(found), "")
+
 
 def hint(code: str, pattern: str, *kinds: str, instead: Mapping[str, str] | None = None) -> Hint:
     """In a pattern a blank stands for any blanks or none, and `_` for at least one."""
     return Hint(code, re.compile(pattern.replace(" ", "[\\t\\x20]*").replace("_", "[\\t\\x20]+")), kinds, instead or {})
+
+
+def plain(word: str) -> str:
+    """A word in small letters, without hyphens, underscores and blanks."""
+    return re.sub(r"[-_\s]", "", word).lower()
 
 
 def blot(code: str) -> str:

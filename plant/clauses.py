@@ -5,7 +5,8 @@ given as a function. `match` returns what fits as `given` and everything else as
 
     code                fields                       what is wrong
     clause-unknown      written, known               no clause of this part begins like this
-    clause-shape        written, expected, found     a clause goes wrong at the item pointed at
+    clause-shape        written, expected, found,    a clause goes wrong at the item pointed at; `others` may
+                        others                       stand there too
     clause-repeated     written, pattern             the same clause stands twice
     clause-missing      pattern                      a required clause is not there (no place: indices None)
     clause-unit         slot, unit, expected         a number is in a unit of another dimension
@@ -341,8 +342,19 @@ def _no_fit(clauses: Sequence[Clause], items: Sequence[Item], index: int, used: 
     if at == 0 and not alike:
         return unknown, None
     found = spelt(items[at]) if at < len(items) else "the end of the clause"
-    fields = {"written": text, "expected": readable(nearest), "found": found}
+    others = "; ".join(readable(clause) for clause in _others(clauses, meant, at, used))
+    fields = {"written": text, "expected": readable(nearest), "found": found, "others": others}
     return Problem(index, at if at < len(items) else None, "clause-shape", fields), meant
+
+
+def _others(clauses: Sequence[Clause], meant: int, at: int, used: set[int]) -> list[Clause]:
+    """What else may stand there: clauses that begin with the same word, or any where it is the first that is wrong."""
+    begins = elements(clauses[meant].pattern)[0]
+    return [
+        clause
+        for position, clause in enumerate(clauses)
+        if position != meant and position not in used and (at == 0 or elements(clause.pattern)[0] == begins)
+    ]
 
 
 def _walk_score(clause: Clause, items: Sequence[Item]) -> int:

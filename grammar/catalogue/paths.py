@@ -41,6 +41,22 @@ ENTRIES: tuple[Entry, ...] = (
         mend="write `{better}`",
     ),
     Entry(
+        "trade-word",
+        "error",
+        "`{found}` is a word of the trade, but none of this line.",
+        (
+            _rung("start_pb", "ton 5 s as hold", "=> running"),
+            _rung("once start_pb", "=> running"),
+            _rung("start_pb", "=> toggle running"),
+            _rung("start_pb", "on-delay 5 s as hold retentive", "=> running"),
+            _sample("tags\n    running memory bool retentive\n"),
+            _sample("tags\n    running flag bool\n"),
+            _sample("tags\n    level input analog 0..10\n"),
+            _sample('requirement R1 "The pump stays off"\n    whenever pump implies float_ok\n'),
+        ),
+        mend="{instead}",
+    ),
+    Entry(
         "word-for-name",
         "error",
         "`{found}` is a word of the language and cannot stand for a name.",
@@ -216,7 +232,7 @@ ENTRIES: tuple[Entry, ...] = (
         "{figure} of what? A time stands with its unit.",
         (_rung("start_pb", "on-delay 5 as hold", "=> running"), _sample('controller "Pump" every 20\n')),
         expected="a number and a unit of time: ms, s, min or h",
-        mend="write `{figure} s` or `{figure} ms`",
+        mend="write {written}",
     ),
     Entry(
         "count-with-unit",
@@ -338,6 +354,13 @@ ENTRIES: tuple[Entry, ...] = (
         (_rung("start_pb and on-delay 5 s as hold", "=> running"), _rung("(a or on-delay 5 s as b)", "=> c")),
         mend="put the stage on the next line; where only one branch needs it, "
         "give that branch a rung of its own and use the stage's name as a contact here",
+    ),
+    Entry(
+        "stage-bare",
+        "error",
+        "{figure} of what? A time stands with its unit, and a stage has a name, so that others can read it.",
+        (_rung("start_pb", "on-delay 5", "=> running"), _rung("start_pb", "pulse 200", "=> running")),
+        mend="write `{found} {figure} s as NAME` or `{found} {figure} ms as NAME`",
     ),
     Entry(
         "stage-without-name",

@@ -122,9 +122,9 @@ def _milliseconds(node: tree.Expression, unit: str | None, reporter: Reporter) -
     if isinstance(node, tree.Number) and node.unit is None and unit is not None:
         node = tree.Number(node.span, node.text, unit)
     literal = read_literal(node, reporter) if is_literal(node) else None
-    if literal is None:
+    if literal is None or literal.unit is None:  # one without unit has been reported where the line was read
         return None
-    if literal.unit is None or not same_dimension(literal.unit, _MILLISECOND):
+    if not same_dimension(literal.unit, _MILLISECOND):
         reporter.report("scan-time", node.span)
         return None
     return literal.stands_in(_MILLISECOND)

@@ -101,7 +101,12 @@ def _literal_as(operand: Literal, unit: Unit | None, kind: Type, context: Contex
 
 
 def type_duration(node: tree.Number | tree.Name, context: Context) -> Expression | None:
-    """A time as an int in ms, 1 or more: a literal, or an int parameter in a unit of time."""
+    """A time as an int in ms, 1 or more: a literal, or an int parameter in a unit of time.
+
+    A number without unit has been reported where the line was read.
+    """
+    if isinstance(node, tree.Number) and node.unit is None:
+        return None
     found = type_quantity(node, context, MILLISECOND, "int", "a time stands here", real_code="preset-is-real")
     if found is not None and not is_settable(found, context):
         context.reporter.report("preset-not-constant", node.span)

@@ -78,7 +78,9 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     matched = neutral.match(part_class, items, convert)
     for problem in matched.problems:
         fields: dict[str, Any] = {"kind": line.kind, "name": line.name, **problem.fields}
-        reporter.report(problem.code, _place(line, problem.clause_index, problem.item_index), **fields)
+        others = problem.fields.get("others")
+        mend = f"other clauses that may stand there: {others}" if others else None
+        reporter.report(problem.code, _place(line, problem.clause_index, problem.item_index), mend=mend, **fields)
     if matched.problems:
         return None
     try:

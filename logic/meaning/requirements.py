@@ -70,7 +70,7 @@ class Watcher:
 
     def _requirement(self, block: tree.Requirement) -> program.Requirement | None:
         context = self._context(f"requirement {block.name}")
-        from_time = type_duration_quietly(block.from_time, context) if block.from_time is not None else None
+        from_time = type_duration(block.from_time, context) if block.from_time is not None else None
         form = _FORMS[type(block.form)](self, block.form, context)
         if form is None or (block.from_time is not None and from_time is None):
             return None
@@ -121,14 +121,14 @@ class Watcher:
 
     def _whenever(self, form: tree.Whenever, context: Context) -> program.Whenever | None:
         trigger, response = type_contact(form.trigger, context), type_contact(form.response, context)
-        time = type_duration_quietly(form.time, context) if form.time is not None else None
+        time = type_duration(form.time, context) if form.time is not None else None
         if trigger is None or response is None or (form.time is not None and time is None):
             return None
         return program.Whenever(trigger, response, form.mode, time)
 
     def _stood(self, form: tree.Stood, context: Context) -> program.Stood | None:
         trigger, response = type_contact(form.trigger, context), type_contact(form.response, context)
-        time = type_duration_quietly(form.time, context)
+        time = type_duration(form.time, context)
         if trigger is None or response is None or time is None:
             return None
         return program.Stood(trigger, time, response)
@@ -140,7 +140,7 @@ class Watcher:
         return program.AfterNever(typed[0], typed[1], typed[2])
 
     def _at_most(self, form: tree.AtMost, context: Context) -> program.AtMost | None:
-        event, time = type_contact(form.event, context), type_duration_quietly(form.time, context)
+        event, time = type_contact(form.event, context), type_duration(form.time, context)
         count = _count(form.count, self.reporter)
         if event is not None and not _is_edge(event):
             self.reporter.report("event-not-edge", form.event.span)
@@ -213,13 +213,6 @@ def parts_of(form: program.Form) -> tuple[list[Expression], list[Expression]]:
             return [event], [time]
         case program.Before(first=first, then=then):
             return [first, then], []
-
-
-def type_duration_quietly(time: tree.Number | tree.Name, context: Context) -> Expression | None:
-    """As `type_duration`; a number without unit has been reported where the line was read."""
-    if isinstance(time, tree.Number) and time.unit is None:
-        return None
-    return type_duration(time, context)
 
 
 def _count(number: tree.Number, reporter: Reporter) -> int | None:

@@ -14,6 +14,7 @@ from functools import cached_property
 
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.trade_words import written_here
 from rungproof.logic.meaning.typed import Expression
 
 #: The nearest name is looked for only so often: on 10,000 unknown names it would take minutes.
@@ -70,9 +71,11 @@ class Scope:
             return
         nearest = self._nearest(name.text)
         if nearest is None:
-            reporter.report("unknown-name", name.span, name=name.text)
+            ours = written_here(name.text)
+            mend = None if ours is None else f"add a line for it under `tags`; if it is meant as a word, {ours}"
         else:
-            reporter.report("unknown-name", name.span, name=name.text, mend=f"did you mean `{nearest}`?")
+            mend = f"did you mean `{nearest}`?"
+        reporter.report("unknown-name", name.span, name=name.text, mend=mend)
 
     @cached_property
     def _inside(self) -> dict[str, list[str]]:

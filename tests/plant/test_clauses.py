@@ -92,6 +92,19 @@ WRONG = [
     ("tank t upright cylindr", "clause-shape", (0, 1), {"expected": "upright cylinder", "found": "cylindr"}),
     ("pump p from a to b, 0..1 L/min", "clause-shape", (0, 2), {"expected": "from NAME into NAME", "found": "to"}),
     ("pump p from a, 0..1 L/min, deadbnd 0.8 V", "clause-shape", (2, 0), {"expected": "deadband N V"}),
+    ("pump p from a to b, 0..1 L/min", "clause-shape", (0, 2), {"others": "from NAME"}),
+    (
+        "relay K make contacts",
+        "clause-shape",
+        (0, None),
+        {"expected": "make contacts N", "others": "make contact"},
+    ),
+    (
+        "pump p from a, 0..1 L/min, lag 1 s, made speed",
+        "clause-shape",
+        (3, 0),
+        {"expected": "fixed speed", "others": "from NAME into NAME; into NAME; deadband N V; loses prime when dry"},
+    ),
     ("supply P24 from", "clause-shape", (0, 0), {"expected": "N V", "found": "from"}),
     (
         "float_switch F in t, contact opens on rise at",

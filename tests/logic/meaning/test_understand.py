@@ -40,6 +40,31 @@ def test_five_mistakes_give_five_answers_in_order_of_place() -> None:
     assert len(found) == 5
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "mend"),
+    [
+        ('controller "Sample" every 10 ms', 'controller "Sample" every 10', "write `10 ms`"),
+        ('controller "Sample" every 10 ms', 'controller "Sample" every 10..20', "write `20 ms`"),
+        ('plant "Sample" every 5 ms', 'plant "Sample" every 5', "write `5 ms`"),
+        ("    => fill", "    on-delay 5 as held\n    => fill", "write `5 s` or `5 ms`"),
+        (
+            "    => fill",
+            "    accumulating on-delay 5 as held clear by start_pb\n    => fill",
+            "write `5 s` or `5 ms`",
+        ),
+        ("    => fill", "    on-delay 5\n    => fill", "write `on-delay 5 s as NAME` or `on-delay 5 ms as NAME`"),
+        ("pulls in 20 ms", "pulls in 20", "write `20 ms`, if that is what it is"),
+        ("wiring\n", 'requirement R1 "A"\n    whenever fill then fill within 5\n\nwiring\n', "write `5 s` or `5 ms`"),
+    ],
+)
+def test_a_time_without_its_unit_is_one_mistake(old: str, new: str, mend: str) -> None:
+    """With the unit that is likely meant there; what stands on the line is not called wrong a second time."""
+    text = SOUND.files["sample.rung"]
+    assert text.count(old) == 1
+    found = [d for d in understand_texts({"a.rung": text.replace(old, new)}).diagnoses if d.grade == "error"]
+    assert [d.mend for d in found] == [mend]
+
+
 def test_a_header_that_cannot_be_read_is_the_only_thing_said() -> None:
     """Everything under it counts as there; nothing is called missing or unknown."""
     for old in ('controller "Sample" every', 'plant "Sample" every', "wiring\n", "tags\n"):
