@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rungproof.logic.checks.confirm import confirm
+from rungproof.logic.checks.confirm import confirm_each
 from rungproof.logic.checks.engine_choice import fast_engine, name_of, reference_engine
 from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.checks.stories import faults_of, frees_outputs
@@ -66,19 +66,20 @@ def _judged(
 ) -> ScenarioRun:
     mentions = []
     violated: dict[str, tuple[Story, int]] = {}
+    instants = {name: each.violated_at for name, each in outcome.judgements.items() if each.violated_at is not None}
+    differ = confirm_each(program, scenario.story, instants, engine)
     for requirement in program.requirements:
-        at = outcome.judgements[requirement.name].violated_at
+        at = instants.get(requirement.name)
         if at is None:
             continue
-        story = ended_at(scenario.story, at)
-        disagreement = confirm(program, story, requirement.name, at, engine)
+        disagreement = differ[requirement.name]
         if disagreement is not None:
             disagreements.append(disagreement)
             continue
         apart = why_apart(program, requirement, scenario.story)
         mentions.append(Mention(requirement.name, at, apart is None, apart or "this run alone violates it"))
         if apart is None:
-            violated[requirement.name] = (story, at)
+            violated[requirement.name] = (ended_at(scenario.story, at), at)
     expectations = tuple(
         ExpectationResult(expectation.restatement, met)
         for expectation, met in zip(scenario.expectations, outcome.expectations, strict=True)
