@@ -3,8 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import math
-import re
+import contextlib
+
+from rungproof.logic.commands.argument_types import (
+    columns,
+    path,
+    percent,
+    plant_hours,
+    proof_seconds,
+    seconds,
+    seed,
+    time_ms,
+)
 
 DESCRIPTION = """\
 Write rungs, run them against a plant model, attack the requirements, read the answer.
@@ -22,75 +32,6 @@ All of it happens in the model; nothing is measured on a machine. A design aid, 
 safety-rated tool: emergency stop, guarding, two-hand control and overfill protection belong
 in hardwired, rated equipment. Verify on the real machine; local codes and licensed practice
 decide."""
-
-_MS = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
-
-
-def time_ms(text: str) -> int:
-    """`5 min`, `20s`, `1.5 h` in whole milliseconds, at least 1."""
-    match = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(ms|s|min|h)\s*", text)
-    if match is None or not 1 <= float(match[1]) * _MS[match[2]] < 1e12:
-        raise argparse.ArgumentTypeError(f"{text!r} is no time; write a number and a unit, such as 20s or '5 min'")
-    return round(float(match[1]) * _MS[match[2]])
-
-
-def seconds(text: str) -> float:
-    """A number of seconds above 0."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not (value > 0 and math.isfinite(value)):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of seconds above 0")
-    return value
-
-
-def plant_hours(text: str) -> float:
-    """A number of hours above 0, up to a million."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value <= 1e6:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours above 0, up to 1000000")
-    return value
-
-
-def path(text: str) -> str:
-    """Any path that could be one; an empty one would mean the folder one stands in."""
-    if not text.strip() or "\0" in text:
-        raise argparse.ArgumentTypeError(f"{text!r} is no path; `.` is the folder you are in")
-    return text
-
-
-def columns(text: str) -> int:
-    """A width from 40 to 1000 columns."""
-    if not text.isdecimal() or not 40 <= int(text) <= 1000:
-        raise argparse.ArgumentTypeError(f"{text!r} is no width from 40 to 1000 columns")
-    return int(text)
-
-
-def proof_seconds(text: str) -> float:
-    """Seconds; 0 leaves proofs out."""
-    return 0.0 if text == "0" else seconds(text)
-
-
-def percent(text: str) -> float:
-    """A share in percent, above 0 and up to 25."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value <= 25:
-        raise argparse.ArgumentTypeError(f"{text!r} is no percentage above 0, up to 25")
-    return value
-
-
-def seed(text: str) -> int:
-    """A whole number from 0 to 10^9."""
-    if not text.isdecimal() or int(text) > 10**9:
-        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 0 to 1000000000")
-    return int(text)
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -112,6 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
             epilog=f"Exit codes: {codes}.",
         )
         add(command)
+        _refuse_others(command)
     return parser
 
 
@@ -120,14 +62,34 @@ def _common() -> argparse.ArgumentParser:
     common.add_argument(
         "--json", metavar="FILE", help="write the result as JSON too; `-` is standard output, without text"
     )
-    common.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
-    common.add_argument(
-        "--time",
-        type=seconds,
-        metavar="SECONDS",
-        help="how long to search, for those that do (`check` 11.5 to 26, `restart` 120, `mutants` 10)",
-    )
     return common
+
+
+class _Refused(argparse.Action):
+    """An option that other commands have: here it would be taken and mean nothing."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object, **__: object) -> None:
+        command = parser.prog.rpartition(" ")[2]
+        parser.error(f"`{command}` has no {self.option_strings[0]}: {_WITHOUT[self.option_strings[0]]}")
+
+
+_WITHOUT = {"--seed": "nothing in it is drawn by chance", "--time": "it takes the time that it takes"}
+
+
+def _refuse_others(command: argparse.ArgumentParser) -> None:
+    for option in _WITHOUT:
+        # A command that has the option keeps it.
+        with contextlib.suppress(argparse.ArgumentError):
+            hidden = argparse.SUPPRESS
+            command.add_argument(option, dest=hidden, default=hidden, help=hidden, action=_Refused)
+
+
+def _seed(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--seed", type=seed, default=0, metavar="N", help="of all that is drawn by chance (0)")
+
+
+def _time(command: argparse.ArgumentParser, words: str) -> None:
+    command.add_argument("--time", type=seconds, metavar="SECONDS", help=words)
 
 
 def _path(command: argparse.ArgumentParser, words: str = "a project's folder, or a .rung file") -> None:
@@ -159,6 +121,8 @@ def _check(command: argparse.ArgumentParser) -> None:
         help="run N more hours of the machine; ended, the same command goes on",
     )
     command.add_argument("--record", type=path, metavar="FILE", help="where --hours keeps what is done (beside PATH)")
+    _seed(command)
+    _time(command, "how long to search (11.5 to 26)")
 
 
 def _run(command: argparse.ArgumentParser) -> None:
@@ -177,6 +141,7 @@ def _account(command: argparse.ArgumentParser) -> None:
     command.add_argument("--vcd", type=path, metavar="FILE", help="write the run as a value change dump, for viewers")
     command.add_argument("--csv", type=path, metavar="FILE", help="write it as a table, one row an instant or --every")
     command.add_argument("--parquet", type=path, metavar="FILE", help="the same table as Parquet (wants pyarrow)")
+    _seed(command)
 
 
 def _replay(command: argparse.ArgumentParser) -> None:
@@ -190,16 +155,20 @@ def _compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("new", type=path, metavar="NEW", help="the version that is to be")
     command.add_argument("--story", metavar="FILE", help="write the story that tells them apart to a file")
     command.add_argument("--certificates", metavar="DIR", help="say which of these proofs of OLD still stand in NEW")
+    _seed(command)
+    _time(command, "how long to try a proof and then a search (20)")
 
 
 def _reaction(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--stories", metavar="DIR", help="write the story that takes longest, for each chain")
+    _time(command, "how long to try each proof (2)")
 
 
 def _recheck(command: argparse.ArgumentParser) -> None:
     command.add_argument("certificate", type=path, metavar="CERTIFICATE", help="a file with the proof of a requirement")
     _path(command)
+    _time(command, "how long the other solver may take (60)")
 
 
 def _draw(command: argparse.ArgumentParser) -> None:
@@ -221,6 +190,8 @@ def _draw(command: argparse.ArgumentParser) -> None:
 def _mutants(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("rungs", metavar="RUNG", nargs="*", help="the rungs to put mistakes into (all)")
+    _seed(command)
+    _time(command, "how long to search (10)")
 
 
 def _coverage(command: argparse.ArgumentParser) -> None:
@@ -231,6 +202,8 @@ def _coverage(command: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help="how long to try a proof that a missing row cannot come (2); 0: none",
     )
+    _seed(command)
+    _time(command, "how long to search (8)")
 
 
 def _format(command: argparse.ArgumentParser) -> None:
@@ -254,6 +227,7 @@ def _explain(command: argparse.ArgumentParser) -> None:
 def _restart(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("--stories", metavar="DIR", help="write the story of each restart as a file for `replay`")
+    _time(command, "how long to look (120)")
 
 
 def _faults(command: argparse.ArgumentParser) -> None:
@@ -261,6 +235,7 @@ def _faults(command: argparse.ArgumentParser) -> None:
     command.add_argument("--pairs", action="store_true", help="two faults, too: a hidden one first, then another")
     command.add_argument("--replay", action="store_true", help="run every row's story again in the reference engine")
     command.add_argument("--stories", type=path, metavar="DIR", help="write each row's story into this folder")
+    _seed(command)
 
 
 def _loop(command: argparse.ArgumentParser) -> None:
@@ -268,6 +243,7 @@ def _loop(command: argparse.ArgumentParser) -> None:
     command.add_argument("--for", dest="for_ms", type=time_ms, metavar="TIME", help="how long each pattern lasts (1 h)")
     command.add_argument("--demand", type=path, metavar="FILE", help="a recorded draw-off: one number a line")
     command.add_argument("--band", type=percent, default=2.0, metavar="PERCENT", help="of the setpoint: settled (2)")
+    _seed(command)
 
 
 def _sheets(command: argparse.ArgumentParser) -> None:
@@ -286,6 +262,7 @@ def _evidence(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--stale", action="store_true", help="make nothing: say whether the report in DIR is of PATH as it is"
     )
+    _seed(command)
 
 
 def _exercise(command: argparse.ArgumentParser) -> None:
@@ -293,6 +270,7 @@ def _exercise(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=path, metavar="FOLDER", help="write the sheet to a folder")
     command.add_argument("--student", metavar="NAME", help="whose sheet it is")
     command.add_argument("--variants", action="store_true", help="names and presets of the student's own, from --seed")
+    _seed(command)
 
 
 def _grade(command: argparse.ArgumentParser) -> None:
@@ -309,6 +287,7 @@ def _grade(command: argparse.ArgumentParser) -> None:
     command.add_argument("--variants", action="store_true", help="each student had a variant; same --seed as before")
     command.add_argument("--csv", metavar="FILE", help="write a table for the teacher")
     command.add_argument("--html", metavar="FOLDER", help="write a page for each student, and one for the teacher")
+    _seed(command)
 
 
 #: Name, what it does, its exit codes, its arguments.

@@ -16,7 +16,7 @@ from rungproof.logic.meaning.program import SourceText
 from rungproof.logic.versions import versions
 
 #: Grows by one whenever a key changes its meaning or goes.
-FORMAT = 1
+FORMAT = 2
 
 
 @dataclass(slots=True)
@@ -45,7 +45,7 @@ class JsonOutput:
             "command": arguments.command,
             "note": IN_THE_MODEL,
             "exit_code": exit_code,
-            "seed": arguments.seed,
+            **({"seed": arguments.seed} if "seed" in arguments else {}),
             "versions": versions(),
             **result,
         }

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 from rungproof.grammar import CATALOGUE
-from rungproof.logic.commands.arguments import build_parser, seconds, time_ms
+from rungproof.logic.commands.argument_types import seconds, time_ms
+from rungproof.logic.commands.arguments import build_parser
 from rungproof.logic.commands.main import main
 from rungproof.logic.commands.screen import USUAL
 from rungproof.logic.teaching.misconceptions.catalogue import MISCONCEPTIONS
@@ -38,26 +39,55 @@ Said = Callable[..., tuple[int, str, str]]
 # ------------------------------------------------------------------------ help
 
 
-def test_every_command_has_its_module_and_the_common_options() -> None:
-    """Whatever the parser offers can be executed, and takes --json, --seed and --time."""
-    parser = build_parser()
-    listed = re.findall(r"^    ([a-z]+)(?: +\S|$)", parser.format_help(), re.MULTILINE)
+#: What each command takes besides `--json`; all others take neither.
+SEEDED = {"check", "run", "replay", "compare", "coverage", "evidence", "exercise", "faults", "grade", "loop", "mutants"}
+TIMED = {"check", "compare", "coverage", "mutants", "reaction", "recheck", "restart"}
+NEEDED = {"replay": ["p", "s"], "compare": ["p", "q"], "recheck": ["c", "p"], "explain": [], "grade": ["e", "s"]}
+
+
+def _commands() -> list[str]:
+    return re.findall(r"^    ([a-z]+)(?: +\S|$)", build_parser().format_help(), re.MULTILINE)
+
+
+def test_every_command_has_its_module() -> None:
+    """Whatever the parser offers can be executed."""
+    listed = _commands()
     folder = Path(importlib.import_module("rungproof.logic.commands").__file__ or "").parent
     names = [path.stem.removesuffix("_command") for path in folder.glob("*_command.py")]
     homes = {name: importlib.import_module(f"rungproof.logic.commands.{name}_command") for name in names}
     assert sorted(listed) == sorted(name for name, home in homes.items() if hasattr(home, "execute"))
     assert listed[:4] == ["new", "check", "run", "replay"]
-    for name in listed:
-        assert callable(importlib.import_module(f"rungproof.logic.commands.{name}_command").execute)
-        needed = {
-            "replay": ["p", "s"],
-            "compare": ["p", "q"],
-            "recheck": ["c", "p"],
-            "explain": [],
-            "grade": ["e", "s"],
-        }.get(name, ["p"])
-        given = parser.parse_args([name, *needed, "--json", "-", "--seed", "3", "--time", "2.5"])
-        assert (given.json, given.seed, given.time) == ("-", 3, 2.5)
+    assert all(callable(homes[name].execute) for name in listed)
+
+
+@pytest.mark.parametrize("name", _commands())
+@pytest.mark.parametrize(("option", "value", "takers"), [("--seed", "3", SEEDED), ("--time", "2.5", TIMED)])
+def test_an_option_that_would_mean_nothing_is_refused(
+    capsys: pytest.CaptureFixture[str], name: str, option: str, value: str, takers: set[str]
+) -> None:
+    """Whoever takes it uses it, and its help says so; the others say that they have none, and do not list it."""
+    given = [name, *NEEDED.get(name, ["p"]), "--json", "-", option, value]
+    if name in takers:
+        arguments = build_parser().parse_args(given)
+        assert (arguments.json, str(vars(arguments)[option.strip("-")])) == ("-", value)
+    else:
+        with pytest.raises(SystemExit) as ended:
+            build_parser().parse_args(given)
+        assert ended.value.code == 2
+        assert f"`{name}` has no {option}: " in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        build_parser().parse_args([name, "--help"])
+    assert (f"{option} " in capsys.readouterr().out) == (name in takers)
+
+
+@pytest.mark.parametrize("name", sorted(SEEDED | TIMED))
+def test_what_a_command_takes_it_reads(name: str) -> None:
+    """An option that nobody looks at would be a promise that nobody keeps."""
+    folder = Path(importlib.import_module("rungproof.logic.commands").__file__ or "").parent
+    shared = {"check": ["as_found_command"], "run": ["telling"], "replay": ["telling"]}.get(name, [])
+    text = "".join((folder / f"{each}.py").read_text(encoding="utf-8") for each in [f"{name}_command", *shared])
+    assert ("arguments.seed" in text) == (name in SEEDED)
+    assert ("arguments.time" in text) == (name in TIMED)
 
 
 def test_help_states_the_exit_codes_and_the_cautions(capsys: pytest.CaptureFixture[str]) -> None:
