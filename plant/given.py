@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from rungproof.plant.part import Given, PartError
+from rungproof.plant.part import Given, PartError, TickError
 
 
 def number(given: Mapping[str, Given], slot: str, default: float | None = None) -> float:
@@ -91,7 +91,7 @@ def whole_ticks(given: Mapping[str, Given], slot: str, dt_ms: int, default: floa
     value = not_negative(given, slot, default)
     if value % dt_ms != 0:
         nearest = max(1, round(value / dt_ms)) * dt_ms
-        raise PartError(
+        raise TickError(
             slot,
             f"{value:g} ms is not a whole number of plant ticks of {dt_ms} ms",
             f"write {nearest} ms, or give the plant a shorter tick",

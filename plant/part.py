@@ -147,6 +147,10 @@ class PartError(ValueError):
         self.mend = mend
 
 
+class TickError(PartError):
+    """What a part was told is no whole number of the plant's ticks: the tick may be what is wrong."""
+
+
 class Part:
     """Base of all parts.
 

@@ -58,6 +58,19 @@ ENTRIES: tuple[Entry, ...] = (
         ),
     ),
     Entry(
+        "tick-misfits",
+        "error",
+        "A tick of {tick} ms does not go into the times of {count} parts: {parts}.",
+        (
+            _plant(
+                "relay K1   pulls in 21 ms, drops out 33 ms, make contact",
+                "relay K2   pulls in 30 ms, drops out 31 ms, make contact",
+            ),
+        ),
+        expected="a tick of which every time of a part is a whole number",
+        mend="write a tick of {fits} ms, or of a whole part of that",
+    ),
+    Entry(
         "part-misfit",
         "error",
         "{kind} `{name}` {problem}.",

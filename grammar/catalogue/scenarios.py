@@ -224,8 +224,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "time-off-tick",
         "warning",
-        "The plant moves every {tick} ms: this happens at {later} ms.",
-        (_plant("at 7 ms press S1"),),
+        "The plant moves every {tick} ms: this happens at {later} ms{others}.",
+        (_plant("at 7 ms press S1"), _plant("at 7 ms press S1", "at 21 ms press S1")),
         mend="write {later} ms",
     ),
     Entry(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import gcd
 from typing import Any
 
 from rungproof.grammar.diagnosis import Reporter
@@ -13,14 +14,18 @@ from rungproof.logic.meaning.machine_times import whole_ms
 from rungproof.logic.meaning.units import convert
 from rungproof.plant import clauses as neutral
 from rungproof.plant.assembly import Assembly, AssemblyError
-from rungproof.plant.part import Mover, Part, PartError
+from rungproof.plant.part import Mover, Part, PartError, TickError
 from rungproof.plant.rehearsal import words_of
+
+#: So many of the parts that a tick does not fit are shown with their places.
+_SHOWN = 3
 
 
 @dataclass(slots=True)
 class Machine:
     """The parts of a plant. `broken` names parts whose line is at fault: nobody is told that
-    they are unknown. `assembly` is None where any line is."""
+    they are unknown. `off_tick` are those to which only the plant's tick does not fit. `assembly` is
+    None where any line is at fault."""
 
     name: str
     tick: int
@@ -29,6 +34,7 @@ class Machine:
     lines: dict[str, PartLine] = field(default_factory=dict)
     folded: dict[str, PartLine] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
+    off_tick: list[tuple[PartLine, TickError, Span]] = field(default_factory=list)
     assembly: Assembly | None = None
 
 
@@ -38,6 +44,7 @@ def read_machine(plant: Plant, kinds: Mapping[str, type[Part]], reporter: Report
     machine = Machine(plant.name, tick or 1, plant.span)
     for line in plant.parts:
         _read_part(line, kinds, machine, reporter)
+    _report_ticks(plant, machine, reporter)
     for _ in machine.parts:
         known = len(machine.broken)
         for name in [n for n in machine.parts if n not in machine.broken]:
@@ -66,14 +73,14 @@ def _read_part(line: PartLine, kinds: Mapping[str, type[Part]], machine: Machine
         reporter.report("part-kind-unknown", line.span, kind=line.kind, kinds=", ".join(sorted(kinds)), mend=mend)
         machine.broken.add(line.name)
         return
-    part = _make(line, part_class, machine.tick, reporter)
+    part = _make(line, part_class, machine, reporter)
     if part is None:
         machine.broken.add(line.name)
     else:
         machine.parts[line.name] = part
 
 
-def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter) -> Part | None:
+def _make(line: PartLine, part_class: type[Part], machine: Machine, reporter: Reporter) -> Part | None:
     items = [[_neutral(item) for item in clause.items] for clause in line.clauses]
     matched = neutral.match(part_class, items, convert)
     for problem in matched.problems:
@@ -84,12 +91,14 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
     if matched.problems:
         return None
     try:
-        return part_class(line.name, matched.given, tick)
+        return part_class(line.name, matched.given, machine.tick)
     except PartError as error:
         place = matched.places.get(error.slot)
         span = _place(line, *place) if place else line.span
-        fields = {"kind": line.kind, "name": line.name, "problem": error.message}
-        reporter.report("part-impossible", span, mend=error.mend or None, **fields)
+        if isinstance(error, TickError):
+            machine.off_tick.append((line, error, span))
+        else:
+            _impossible(line, error, span, reporter)
         return None
     except Exception as error:
         if part_class.__module__.startswith("rungproof.plant."):
@@ -98,6 +107,36 @@ def _make(line: PartLine, part_class: type[Part], tick: int, reporter: Reporter)
         fields = {"kind": line.kind, "name": line.name, "problem": words}
         reporter.report("part-impossible", line.span, mend=mend or None, **fields)
         return None
+
+
+def _impossible(line: PartLine, error: PartError, span: Span, reporter: Reporter) -> None:
+    fields = {"kind": line.kind, "name": line.name, "problem": error.message}
+    reporter.report("part-impossible", span, mend=error.mend or None, **fields)
+
+
+def _report_ticks(plant: Plant, machine: Machine, reporter: Reporter) -> None:
+    """One part that does not fit the tick is at fault itself; of several it is the tick, and that is said once."""
+    if len(machine.off_tick) < 2:
+        for line, error, span in machine.off_tick:
+            _impossible(line, error, span, reporter)
+        return
+    times = [time for line, _, _ in machine.off_tick for time in _times_of(line)]
+    reporter.report(
+        "tick-misfits",
+        plant.every.span,
+        tick=machine.tick,
+        count=len(machine.off_tick),
+        parts=", ".join(f"`{line.name}`" for line, _, _ in machine.off_tick),
+        fits=gcd(*times) if times else 1,
+        related=tuple((span, error.message) for _, error, span in machine.off_tick[:_SHOWN]),
+    )
+
+
+def _times_of(line: PartLine) -> list[int]:
+    """Every time of a part's line, in whole ms."""
+    numbers = [item for clause in line.clauses for item in clause.items if isinstance(item, Number) and item.unit]
+    found = [convert(float(number.text), number.unit or "", "ms") for number in numbers]
+    return [int(time) for time in found if time is not None and time >= 1 and time == int(time)]
 
 
 def _place(line: PartLine, clause: int | None, item: int | None) -> Span:

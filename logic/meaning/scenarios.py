@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from math import gcd
 
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Reporter
@@ -49,10 +50,13 @@ class Teller:
     scope: Scope
     restater: Restater
     reporter: Reporter
+    off_tick: list[tuple[Span, int]] = field(default_factory=list)
+    times: list[int] = field(default_factory=list)
 
     def scenarios(self, blocks: Iterable[Block]) -> list[Scenario]:
         """The scenarios that could be read whole."""
         read = [self._scenario(b) for b in blocks if isinstance(b, tree.Scenario)]
+        self._report_ticks()
         return [scenario for scenario in read if scenario is not None]
 
     def _scenario(self, block: tree.Scenario) -> Scenario | None:
@@ -113,9 +117,23 @@ class Teller:
         if time is None:
             draft.sound = False
         elif time % self.tick:
-            later = (time // self.tick + 1) * self.tick
-            self.reporter.report("time-off-tick", number.span, tick=self.tick, later=later)
+            self.off_tick.append((number.span, time))
+        if time:
+            self.times.append(time)
         return time
+
+    def _report_ticks(self) -> None:
+        """Once, however many lines there are: several times that are off are one tick that does not fit them."""
+        if not self.off_tick or (self.stage.machine is not None and self.stage.machine.off_tick):
+            return
+        span, time = self.off_tick[0]
+        later, lines = (time // self.tick + 1) * self.tick, len({(each.file, each.line) for each, _ in self.off_tick})
+        others, mend = "", None
+        if len(self.off_tick) > 1:
+            where = f"in {lines} lines" if lines > 1 else "on this line"
+            others = f"; {len(self.off_tick)} times, {where}, lie between its ticks"
+            mend = f"give the plant a tick of {gcd(*self.times)} ms, or write whole multiples of {self.tick} ms"
+        self.reporter.report("time-off-tick", span, tick=self.tick, later=later, others=others, mend=mend)
 
     # ---------------------------------------------------------------- events
 

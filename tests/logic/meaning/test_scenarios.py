@@ -163,6 +163,29 @@ def test_times_off_the_plants_tick_are_pointed_at() -> None:
     ]
 
 
+def test_many_times_off_the_tick_are_one_finding() -> None:
+    """With their count, the lines they stand on, and a tick into which all times of the stories go."""
+    lines = ("at 10 ms press S1 for 42 ms", "at 62 ms press S2", "at 100 ms press S1", "expect not p.energised")
+    (found,) = _understood(SOUND_TEXT, *lines).diagnoses
+    assert (found.code, found.span.line) == ("time-off-tick", len(SOUND_TEXT.splitlines()) + 3)
+    assert (
+        found.message
+        == "The plant moves every 5 ms: this happens at 45 ms; 2 times, in 2 lines, lie between its ticks."
+    )
+    assert found.mend == "give the plant a tick of 2 ms, or write whole multiples of 5 ms"
+
+
+def test_a_tick_that_fits_no_part_is_one_finding() -> None:
+    """At the tick, with what fits; stories are left out of it. One part that is off is at fault itself."""
+    text = SOUND_TEXT.replace('plant "Sample" every 5 ms', 'plant "Sample" every 7 ms')
+    two = text.replace("pulls in 20 ms", "pulls in 30 ms")
+    (found,) = _understood(two, "at 10 ms press S1", "expect not p.energised").diagnoses
+    assert (found.code, found.mend) == ("tick-misfits", "write a tick of 10 ms, or of a whole part of that")
+    assert "2 parts: `LT1`, `K1`" in found.message
+    one = SOUND_TEXT.replace("pulls in 20 ms", "pulls in 21 ms")
+    assert [d.code for d in _understood(one, "expect not p.energised").diagnoses] == ["part-impossible"]
+
+
 def test_knobs_without_a_plant_are_the_inputs() -> None:
     """Input tags, power, parameters, and the outputs for requirements that leave them free."""
     program = understand_texts({"a.rung": TAGS}).program
