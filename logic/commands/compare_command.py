@@ -18,7 +18,7 @@ from rungproof.logic.commands.verdict_text import print_where
 from rungproof.logic.compare_results import CompareResult, compare_understood
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.proofs.certificate import Certificate
-from rungproof.logic.proofs.compare import Parting
+from rungproof.logic.proofs.compare import Comparison, Parting
 
 
 def execute(arguments: Namespace) -> int:
@@ -74,7 +74,7 @@ def _print(screen: Screen, result: CompareResult) -> None:
     found = result.comparison
     screen.line(screen.strong(found.word))
     if found.word == "equal":
-        screen.labelled("result", f"{_EQUAL} ({found.engine})")
+        screen.labelled("result", f"{_equal(found)} ({found.engine})")
     elif found.parting is not None:
         _print_parting(screen, result, found.parting)
     else:
@@ -119,7 +119,12 @@ def _print_touched(screen: Screen, result: CompareResult) -> None:
         screen.labelled("certificate", f"{name}: {words}")
 
 
-_EQUAL = (
-    "proved to do the same at every output that both have, for every course of the inputs, every parameter, every "
-    "scan time and every power cut between scans"
-)
+def _equal(found: Comparison) -> str:
+    """What was proved, and of what only the part that both have."""
+    inputs = " within the ranges of both" if "input" in found.narrowed else ""
+    parameters = " value that both allow" if "parameter" in found.narrowed else ""
+    scans = " that both can do" if "scan" in found.narrowed else ""
+    return (
+        f"proved to do the same at every output that both have, for every course of the inputs{inputs}, every "
+        f"parameter{parameters}, every scan time{scans} and every power cut between scans"
+    )

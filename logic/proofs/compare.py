@@ -26,7 +26,7 @@ from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.portfolio import Forms, decide
 from rungproof.logic.proofs.recheck import Verified, recheck
 from rungproof.logic.proofs.run import Run, first_bad, least_inputs, outage_ticks, story_of, with_short_outages
-from rungproof.logic.proofs.sides import IncomparableError, Side, Sides, sides_of
+from rungproof.logic.proofs.sides import IncomparableError, Narrowed, Side, Sides, sides_of
 from rungproof.logic.proofs.system import System
 from rungproof.logic.steps.node import either
 from rungproof.logic.steps.operators import Scalar
@@ -71,7 +71,8 @@ class Comparison:
     different  `parting` does, and the reference engine replayed it in both.
     undecided  neither; `why` says what stands in the way. No run of `depth` scans tells them apart.
 
-    `only` is what one of the two alone has (`old` or `new`, and the tag), `remarks` what else was not compared.
+    `only` is what one of the two alone has (`old` or `new`, and the tag), `remarks` what else was not compared,
+    `narrowed` of what only the part was compared that both have.
     """
 
     word: ComparisonWord
@@ -84,6 +85,7 @@ class Comparison:
     depth: int = 0
     parting: Parting | None = None
     invariant: Invariant | None = None
+    narrowed: frozenset[Narrowed] = frozenset()
 
 
 def compare_programs(
@@ -100,7 +102,12 @@ def compare_programs(
         return Comparison("undecided", why=str(error))
     found = _Comparing(sides, began + time_s, seed).run()
     return replace(
-        found, outputs=sides.outputs, only=sides.only, remarks=sides.remarks, seconds=time.monotonic() - began
+        found,
+        outputs=sides.outputs,
+        only=sides.only,
+        remarks=sides.remarks,
+        narrowed=sides.narrowed,
+        seconds=time.monotonic() - began,
     )
 
 

@@ -1,4 +1,4 @@
-"""A comparison in a process of its own, which is killed where it overruns its time."""
+"""A comparison in a process of its own, which is killed where it overruns its time or its memory."""
 
 from __future__ import annotations
 
@@ -16,10 +16,9 @@ from rungproof.logic.proofs.workers import GRACE, START, no_interrupt, no_script
 
 def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -> Comparison:
     """`compare_programs` within `time_s` seconds, the second solver's time not counted. Raises nothing."""
-    if pickled(old) is None or pickled(new) is None:
-        # A user's own part, loaded for both versions, cannot be told to another process.
+    context = _context(old, new)
+    if context is None:
         return _compared(old, new, time_s, seed)
-    context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs, old, new, time_s, seed), daemon=True)
     with no_interrupt(), no_script():
@@ -37,6 +36,14 @@ def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -
         process.kill()
         process.join()
         ours.close()
+
+
+def _context(old: Program, new: Program) -> Any:
+    """How the process begins. A user's own part, loaded for both versions, cannot be told to a fresh one: there a copy
+    of this process compares. None where nothing can be copied either, and the comparison is made here."""
+    if pickled(old) is not None and pickled(new) is not None:
+        return multiprocessing.get_context("spawn")
+    return multiprocessing.get_context("fork") if sys.platform.startswith("linux") else None
 
 
 def _undecided(why: str, began: float) -> Comparison:

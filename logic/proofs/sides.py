@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.knobs import Surroundings, knobs_of
@@ -37,9 +38,14 @@ class Side:
     parameters: frozenset[str]
 
 
+#: Scan times, input tags or parameters whose ranges are not the same in both.
+Narrowed = Literal["scan", "input", "parameter"]
+
+
 @dataclass(frozen=True)
 class Sides:
-    """`outputs` are compared, `remarks` name what is not, `only` what one of the two alone has."""
+    """`outputs` are compared, `remarks` name what is not, `only` what one of the two alone has. `narrowed` says of what
+    only the part was compared that both have."""
 
     old: Side
     new: Side
@@ -47,6 +53,7 @@ class Sides:
     only: tuple[tuple[str, str], ...]
     remarks: tuple[str, ...]
     tick: int
+    narrowed: frozenset[Narrowed] = frozenset()
 
 
 def sides_of(old: Program, new: Program, names: Collection[str] | None = None) -> Sides:
@@ -69,9 +76,19 @@ def sides_of(old: Program, new: Program, names: Collection[str] | None = None) -
     tick = _tick(old) if _tick(old) == _tick(new) else 1
     shared = _shared(a, b)
     make = _Maker(scan, tick, assumed, stops, outputs, shared)
-    return Sides(
-        make.side(old, new), make.side(new, old), outputs, _only(a, b), _remarks(old, new, scan, len(assumed)), tick
-    )
+    remarks = _remarks(old, new, scan, len(assumed))
+    return Sides(make.side(old, new), make.side(new, old), outputs, _only(a, b), remarks, tick, _narrowed(a, b))
+
+
+def _narrowed(a: Controller, b: Controller) -> frozenset[Narrowed]:
+    found: set[Narrowed] = set()
+    if (a.scan_low, a.scan_high) != (b.scan_low, b.scan_high):
+        found.add("scan")
+    for name in _shared(a, b):
+        one, other = a.tags[name], b.tags[name]
+        if (one.low, one.high) != (other.low, other.high):
+            found.add("input" if one.role == "input" else "parameter")
+    return frozenset(found)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import multiprocessing
+import os
+import sys
+import time
 from importlib import resources
 from pathlib import Path
 
@@ -10,6 +14,10 @@ import jsonschema
 import pytest
 from rungproof.logic import compare
 from rungproof.logic.commands.main import main
+from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.understand import understand
+from rungproof.logic.proofs import compare_apart as compare_apart_module
+from rungproof.logic.proofs.compare import Comparison
 
 Captured = pytest.CaptureFixture[str]
 SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
@@ -105,3 +113,70 @@ def test_versions_with_a_part_of_their_own_are_compared() -> None:
     """The part is loaded once for each version; which of the two classes is meant cannot be told to a process."""
     example = Path(__file__).parents[3] / "examples" / "own_part"
     assert compare(example, example, time_s=2.0).word == "equal"
+
+
+WIDE = """controller "Wide" every 10..20 ms
+
+tags
+    a      input      bool
+    level  input      real cm 0..100
+    most   parameter  real cm 10..60 = 50
+    run    output     bool
+
+rung run
+    a
+    level < most
+    => run
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("Wide", "Other", "every course of the inputs, every parameter, every scan time and every power cut"),
+        ("10..20 ms", "10 ms", "every course of the inputs, every parameter, every scan time that both can do and"),
+        (
+            "0..100",
+            "0..90",
+            "every course of the inputs within the ranges of both, every parameter, every scan time and",
+        ),
+        ("10..60", "10..50", "every course of the inputs, every parameter value that both allow, every scan time and"),
+    ],
+)
+def test_equal_is_said_of_what_both_have(tmp_path: Path, capsys: Captured, old: str, new: str, words: str) -> None:
+    """Where one version can do or be given less, nothing is claimed of the rest."""
+    one, other = tmp_path / "one.rung", tmp_path / "other.rung"
+    one.write_text(WIDE, encoding="utf-8")
+    other.write_text(WIDE.replace(old, new), encoding="utf-8")
+    assert main(["compare", str(one), str(other)]) == 0
+    assert f"for {words}" in " ".join(capsys.readouterr().out.split())
+
+
+def _own_part() -> Program:
+    program = understand(Path(__file__).parents[3] / "examples" / "own_part").program
+    assert program is not None
+    return program
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only there can a process be copied")
+def test_versions_with_a_part_of_their_own_are_compared_in_another_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy of this one: what happens to it happens to nobody else."""
+
+    def where(*_: object) -> Comparison:
+        return Comparison("undecided", why=str(os.getpid()))
+
+    monkeypatch.setattr(compare_apart_module, "_compared", where)
+    assert compare_apart_module.compare_apart(_own_part(), _own_part(), time_s=1.0).why not in ("", str(os.getpid()))
+    monkeypatch.setattr(compare_apart_module, "_compared", lambda *_: os._exit(3))
+    found = compare_apart_module.compare_apart(_own_part(), _own_part(), time_s=1.0)
+    assert found.why == "the process that compared them died"
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only there can a process be copied")
+def test_a_comparison_that_overruns_its_time_is_killed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a part of the user's own too; no process is left."""
+    for allowance in ("START", "RECHECK_S", "GRACE"):
+        monkeypatch.setattr(compare_apart_module, allowance, 0.1)
+    monkeypatch.setattr(compare_apart_module, "_compared", lambda *_: time.sleep(600))
+    assert compare_apart_module.compare_apart(_own_part(), _own_part(), time_s=0.1).why == "the time was up"
+    assert multiprocessing.active_children() == []
