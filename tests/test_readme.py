@@ -9,6 +9,11 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from rungproof.grammar.catalogue import CATALOGUE
+from rungproof.grammar.diagnosis import Reporter
+from rungproof.grammar.formatter import format_text
+from rungproof.logic.meaning.understand import understand
+
 ROOT = Path(__file__).parent.parent
 FENCE = re.compile(r"^```(.*?)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
@@ -68,6 +73,17 @@ def test_tour_prints_what_the_readme_shows(tmp_path: Path) -> None:
             assert_shown(expected, carry_out(first.removeprefix("$ "), tmp_path), first)
             commands += 1
     assert commands >= 5
+
+
+def test_the_whole_project_of_the_readme_is_in_order(tmp_path: Path) -> None:
+    """The file with plant, circuit and wiring has nothing to be found in it, and is laid out in the one way."""
+    (text,) = [block.text for block in blocks() if block.info == "rung file=trough.rung"]
+    (tmp_path / "trough.rung").write_text(text, encoding="utf-8")
+    understood = understand(tmp_path)
+    assert understood.program is not None
+    assert understood.program.plant is not None
+    assert understood.diagnoses == ()
+    assert format_text(text, "trough.rung", Reporter(CATALOGUE)) == text
 
 
 def test_first_two_blocks_are_the_two_commands() -> None:
