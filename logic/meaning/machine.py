@@ -110,8 +110,8 @@ def _make(line: PartLine, part_class: type[Part], machine: Machine, reporter: Re
 
 
 def _impossible(line: PartLine, error: PartError, span: Span, reporter: Reporter) -> None:
-    fields = {"kind": line.kind, "name": line.name, "problem": error.message}
-    reporter.report("part-impossible", span, mend=error.mend or None, **fields)
+    mend = error.mend or None
+    reporter.report("part-impossible", span, mend=mend, kind=line.kind, name=line.name, problem=error.message)
 
 
 def _report_ticks(plant: Plant, machine: Machine, reporter: Reporter) -> None:
