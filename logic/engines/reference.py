@@ -82,17 +82,21 @@ class Run:
             self.machine.noted = {}
 
     def go(self, stop_at_violation: bool) -> None:
-        t = 0
-        while True:
-            at_scan = self.arrive(t)
-            if t > 0 and not self.observe(t, at_scan):
-                return
-            if stop_at_violation and any(monitor.violated_at is not None for monitor in self.monitors):
-                return
-            if t > 0 and t >= self.story.duration_ms:
-                self.whole = True
-                return
-            t = self.leave(t)
+        t: int | None = 0
+        while t is not None:
+            t = self.instant(t, stop_at_violation)
+
+    def instant(self, t: int, stop_at_violation: bool = False) -> int | None:
+        """One instant, all seven steps. Gives the time of the next one, None where the run is over."""
+        at_scan = self.arrive(t)
+        if t > 0 and not self.observe(t, at_scan):
+            return None
+        if stop_at_violation and any(monitor.violated_at is not None for monitor in self.monitors):
+            return None
+        if t > 0 and t >= self.story.duration_ms:
+            self.whole = True
+            return None
+        return self.leave(t)
 
     def arrive(self, t: int) -> bool:
         """Steps 1 to 3. Says whether `t` is an instant for requirements on tags alone."""

@@ -97,6 +97,10 @@ class Environment:
             if t % every == 0:
                 self.values[key] = uniform(self._story.seed, self._story.lane, stream, t // every)
 
+    def go_on_with(self, story: Story) -> None:
+        """What is still to come is that of `story`, which has been the same up to now."""
+        self._events, self._story = sorted(story.events, key=lambda event: event.at_ms), story
+
     def scan_length(self, k: int) -> int:
         """The length of scan `k` (ms) that begins now, counted from 0; the last one named goes on."""
         length = self._scans[min(k, len(self._scans) - 1)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from rungproof.grammar.tree import Span
@@ -38,11 +38,10 @@ def fails(terminal: str, fault: str, env: Values) -> bool:
     return bool(env.get(f"{terminal}!{fault}", False))
 
 
-def exchanged(plant: Plant, env: Values) -> dict[str, str]:
-    """Which terminal's wire each terminal has: its own, but for those that were swapped."""
-    wires = wires_of(plant)
-    has = {wire.terminal: wire.terminal for wire in wires}
-    for one, other in in_order(wires, neighbours(wires)):
+def exchanged(plant: Plant, pairs: Iterable[tuple[str, str]], env: Values) -> dict[str, str]:
+    """Which terminal's wire each terminal has: its own, but for those of `pairs` that were swapped."""
+    has = {wire.terminal: wire.terminal for wire in wires_of(plant)}
+    for one, other in pairs:
         if fails(one, "swapped_with_next", env):
             has[one], has[other] = has[other], has[one]
     return has
@@ -182,6 +181,7 @@ class Machine:
     def __init__(self, plant: Plant, tags: Mapping[str, Tag]) -> None:
         self.plant = plant
         self.tags = tags
+        self.pairs = in_order(wires_of(plant), neighbours(wires_of(plant)))
         self.state: dict[str, Any] = plant.assembly.start()
         self.noted: dict[Span, bool] | None = None
 
@@ -191,7 +191,7 @@ class Machine:
 
     def read(self, look: Values, env: Values, before: Mapping[str, Scalar]) -> dict[str, Scalar]:
         """What every input tag reads; `before` is what the tags hold."""
-        has = exchanged(self.plant, env)
+        has = exchanged(self.plant, self.pairs, env)
         source = {wire.terminal: wire.source for wire in self.plant.inputs}
         return {
             wire.tag: read(wire, source[has[wire.terminal]], self.tags[wire.tag], look, env, before=before[wire.tag])
@@ -200,7 +200,7 @@ class Machine:
 
     def drives(self, look: Values, env: Values, held: Mapping[str, Held]) -> dict[str, Scalar]:
         """What wires and circuits drive, by drive key."""
-        has = exchanged(self.plant, env)
+        has = exchanged(self.plant, self.pairs, env)
         cards = {w.terminal: from_card(w, self.tags[w.tag], held[w.tag], look, env) for w in self.plant.outputs}
         wires = {w.tag: on_wire(w, cards[has[w.terminal]], look, env) for w in self.plant.outputs}
         driven: dict[str, Scalar] = {}
