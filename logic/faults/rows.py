@@ -1,30 +1,25 @@
-"""Rows of the table from what the runs say; the reference engine runs stories again."""
+"""Rows of the table from what the runs say."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
-from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.engines.forked import Told
-from rungproof.logic.faults.eyes import Eyes
 from rungproof.logic.faults.judge import BAD, ORDER, Judged
+from rungproof.logic.faults.replays import Replay
 from rungproof.logic.faults.result import FaultRow, Outcome
 from rungproof.logic.faults.variants import Variant
 from rungproof.logic.meaning.program import Program, Story
 
-#: Plant ticks of stories that the reference engine runs again without being asked to.
-REPLAY_TICKS = 6_000
-
 
 class Rows:
-    """Makes rows. `replay`: every story is run again, not only the worst as far as they are short."""
+    """Makes rows. `replays` are their stories, by the text that stands in the row."""
 
-    def __init__(self, program: Program, eyes: Eyes, replay: bool) -> None:
-        self.program, self.eyes, self.replay = program, eyes, replay
-        self.left = REPLAY_TICKS
-        self.known: dict[Story, bool] = {}
+    def __init__(self, program: Program) -> None:
+        self.program = program
+        self.replays: dict[str, Replay] = {}
 
     def row(self, variant: Variant, judged: Judged, stands_for: Variant) -> FaultRow:
         shows, seen = judged.shows
@@ -32,7 +27,11 @@ class Rows:
         outcome: Outcome = "no effect" if worst is None else worst.outcome
         broken = tuple(dict.fromkeys(name for each in judged.findings for name in each.broken))
         hazards = tuple(dict.fromkeys(name for each in judged.findings for name in each.hazards))
-        story = None if worst is None else _as(variant, stands_for, worst.told.story)
+        text = ""
+        if worst is not None:
+            story = _as(variant, stands_for, worst.told.story)
+            text = story_block(self.program, story, f"{variant.name}: {outcome}")
+            self.replays[text] = self._to_replay(worst.told, story, outcome, variant.key)
         return FaultRow(
             part=variant.part,
             fault=variant.fault,
@@ -48,8 +47,8 @@ class Rows:
             hazards=hazards,
             does="" if worst is None else worst.does,
             situation="" if worst is None else worst.situation,
-            story="" if story is None else story_block(self.program, story, f"{variant.name}: {outcome}"),
-            replayed=worst is not None and self._replays(worst.told, story or worst.told.story, outcome),
+            story=text,
+            replayed=False,
         )
 
     def pair(self, first: Variant, second: Variant, judged: Judged, alone: Mapping[str, FaultRow]) -> FaultRow | None:
@@ -65,6 +64,10 @@ class Rows:
         # Two faults are beyond what any requirement claims.
         return replace(row, words=f"{first.words}; then {second.words}", first=(first.part, first.fault), claimed=())
 
+    def told(self, row: FaultRow, same: Collection[Story]) -> FaultRow:
+        """The row with whether the reference engine ran its story to the same end."""
+        return replace(row, replayed=bool(row.story) and self.replays[row.story].story in same)
+
     def idle(self, variant: Variant) -> FaultRow:
         """A fault on which nothing in the model depends."""
         return FaultRow(
@@ -77,28 +80,9 @@ class Rows:
         requirement = next(each for each in self.program.requirements if each.name == name)
         return requirement.any_one_fault or self.program.knobs[variant.key].kind == "power"
 
-    def _replays(self, told: Told, story: Story, outcome: Outcome) -> bool:
-        """Whether the reference engine was asked, and says the same; raises `AssertionError` if it says otherwise."""
-        assert self.program.plant is not None
-        if story in self.known:
-            return self.known[story]
-        ticks = story.duration_ms // self.program.plant.tick
-        bad = outcome in BAD
-        asked = self.replay or (bad and ticks <= self.left)
-        if asked:
-            self.left -= 0 if self.replay else ticks
-            replay_same(self.program, self.eyes, told, story)
-        self.known[story] = asked
-        return asked
-
-
-def replay_same(program: Program, eyes: Eyes, told: Told, story: Story) -> None:
-    """The reference engine's run of `story` violates the same at the same times and ends as was told."""
-    outcome = reference_engine().run(program, story)
-    violated = {name: each.violated_at for name, each in outcome.judgements.items()}
-    ended = tuple(outcome.final[name] for name in eyes.told)
-    if violated != told.violated or ended != tuple(told.rows[-1][1:]):
-        raise AssertionError(f"internal error: the engines differ in the story {story}")
+    def _to_replay(self, told: Told, story: Story, outcome: Outcome, key: str) -> Replay:
+        came = next((event.at_ms for event in story.events if event.key == key), 0)
+        return Replay(story, told, outcome, story.duration_ms - came)
 
 
 def _as(variant: Variant, stands_for: Variant, story: Story) -> Story:

@@ -18,14 +18,16 @@ from rungproof.logic.faults.alike import classes_of
 from rungproof.logic.faults.eyes import Eyes, eyes_of
 from rungproof.logic.faults.judge import Judge, Judged
 from rungproof.logic.faults.pairs import PairTask, choose, judge_pairs
+from rungproof.logic.faults.replays import Replay, ReplayTask, chosen, in_batches, replay_all
 from rungproof.logic.faults.result import NOTHING_TRIED, Excluded, FaultRow, FaultTable
 from rungproof.logic.faults.rows import Rows
 from rungproof.logic.faults.signals import losses_of
 from rungproof.logic.faults.situations import Situation, situations_of
 from rungproof.logic.faults.variants import Variant, variants_of
-from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.program import Program, Story
 
 T = TypeVar("T")
+R = TypeVar("R")
 
 #: Plant ticks that all long watches together may take: the table stays within a minute on two cores.
 LONG_TICKS = 45_000_000
@@ -81,17 +83,19 @@ def fault_table(
         if progress is not None:
             progress(place + 1, len(classes), f"{variant.name}")
     by_variant = {member.name: (judged[group[0].name], group[0]) for group in classes for member in group}
-    rows = Rows(program, eyes, replay)
+    rows = Rows(program)
     found = [rows.row(v, *by_variant[v.name]) if v.name in by_variant else rows.idle(v) for v in variants]
     by_name = {row.name: row for row in found}
     two = _two(task, rows, variants, by_name, _Told(progress, workers)) if pairs else Two((), 0, 0)
+    stories = [rows.replays[row.story] for row in (*found, *two.rows) if row.story]
+    same = _replayed(program, eyes, stories, _Told(progress, workers), every=replay)
     return FaultTable(
-        rows=tuple(found),
+        rows=tuple(rows.told(row, same) for row in found),
         excluded=excluded,
         signals=tuple(losses_of(program, situations, by_name)),
         situations=tuple(_words(each) for each in situations),
         untried=tuple(untried),
-        pairs=two.rows if pairs else None,
+        pairs=tuple(rows.told(row, same) for row in two.rows) if pairs else None,
         pairs_tried=two.tried,
         pairs_left_out=two.left_out,
         seed=seed,
@@ -140,15 +144,27 @@ def _judged(task: Task, workers: int | None) -> Iterator[tuple[Variant, Judged]]
         yield from zip(done.variants, judged, strict=True)
 
 
-def _mapped(
-    work: Callable[[T], list[Judged]], tasks: Sequence[T], workers: int | None
-) -> Iterator[tuple[T, list[Judged]]]:
+def _mapped(work: Callable[[T], R], tasks: Sequence[T], workers: int | None) -> Iterator[tuple[T, R]]:
     """Tasks with their results, in order; in processes where what they are about can be pickled."""
     count = workers or os.cpu_count() or 1
     pool = ProcessPoolExecutor(count) if count > 1 and tasks and pickled(tasks[0]) is not None else None
     with pool or nullcontext():
         results = pool.map(work, tasks) if pool is not None else map(work, tasks)
         yield from zip(tasks, results, strict=True)
+
+
+def _replayed(program: Program, eyes: Eyes, stories: Sequence[Replay], told: _Told, *, every: bool) -> frozenset[Story]:
+    """The stories that the reference engine was asked about; it said the same of each."""
+    assert program.plant is not None
+    replays = chosen(stories, program.plant.tick, every=every)
+    batches = in_batches(replays, told.workers or os.cpu_count() or 1)
+    tasks = [ReplayTask(program, eyes, batch) for batch in batches]
+    done = 0
+    for _, same in _mapped(replay_all, tasks, told.workers):
+        done += same
+        if told.progress is not None:
+            told.progress(done, len(replays), "stories again in the reference engine")
+    return frozenset(each.story for each in replays)
 
 
 @dataclass(frozen=True, slots=True)
