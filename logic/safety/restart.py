@@ -21,6 +21,7 @@ from rungproof.logic.safety.restart_causes import (
     Group,
     Trial,
     causes_of,
+    drives_by_itself,
     is_loose_contact,
     trials_of,
 )
@@ -28,7 +29,9 @@ from rungproof.logic.safety.restart_parameters import changed_parameters
 from rungproof.logic.safety.restart_proof import proved_after_power
 from rungproof.logic.safety.restart_watch import Moving, counting, moving_of, off_name
 
-Word = Literal["restarts", "none found", "starts by itself", "back with its contact", "not stopped by it"]
+Word = Literal[
+    "restarts", "none found", "starts by itself", "back with its contact", "driven by the fault", "not stopped by it"
+]
 
 #: Called with trials done and trials planned.
 Progress = Callable[[int, int], None]
@@ -43,7 +46,8 @@ HOW = (
     "Tried by running: each thing that moves is started, each cause comes and goes, and the machine is watched for "
     f"{time_words(WATCH_MS)}; then every other button is pressed and let go, and it is watched for "
     f"{time_words(RESET_MS)} more. Start buttons are let go before, held throughout (a jammed or taped button), or "
-    "pressed meanwhile and held. What the process switches on and off by itself in an automatic run is told apart. "
+    "pressed meanwhile and held. What the process switches on and off by itself in an automatic run is told apart, and "
+    "so is what a fault itself feeds while it stands (a short at an output), which `faults` judges. "
     "`None found` is not `proved`: a restart that comes later, or needs more than one cause, is not in it. Parameters "
     "are constant in a run, so that a change of one is tried on the rungs alone, the inputs held as they were."
 )
@@ -221,7 +225,7 @@ def _tried(program: Program, counted: Program, trial: Trial, shown: set[tuple[st
         else:
             restart = _restart(program, trial, again)
             row = moving.key, trial.cause.group
-            if row not in shown and trial.base.starts and not is_loose_contact(program, trial.cause.words):
+            if row not in shown and trial.base.starts and not _word_of_wiring(program, restart):
                 shown.add(row)
                 _confirm(counted, restart, moving)
                 restart = replace(restart, story_text=_text(program, restart, moving, trial))
@@ -238,6 +242,15 @@ def _restart(program: Program, trial: Trial, again: int) -> Restart:
     elif again > trial.reset_ms:
         after = "on a reset"
     return Restart(trial.cause.words, trial.hands, after, again, story, "")
+
+
+def _word_of_wiring(program: Program, restart: Restart) -> Word | None:
+    """The word for what comes on by its own contact or wire, whatever rungs and hands do; else None."""
+    if is_loose_contact(program, restart.cause):
+        return "back with its contact"
+    if restart.after == "while it stood" and drives_by_itself(program, restart.cause):
+        return "driven by the fault"
+    return None
 
 
 def _confirm(counted: Program, restart: Restart, moving: Moving) -> None:
@@ -275,7 +288,8 @@ def _rows(program: Program, found: Bases, seen: list[Tried]) -> Iterator[Restart
                 if restarts:
                     by_itself = not base.starts or (group in BY_PROCESS and moving.key in found.cycling)
                     word = "starts by itself" if by_itself else "restarts"
-                    if word == "restarts" and all(is_loose_contact(program, each.cause) for each in restarts):
-                        word = "back with its contact"
+                    wiring = {_word_of_wiring(program, each) for each in restarts}
+                    if word == "restarts" and None not in wiring:
+                        word = "back with its contact" if "back with its contact" in wiring else "driven by the fault"
                 causes = {each.trial.cause.words for each in mine}
                 yield RestartRow(moving.name, group, word, len(causes), len(stopped), len(mine), restarts)

@@ -145,6 +145,9 @@ def _trial(program: Program, base: Base, cause: Cause, hands: Hands) -> Trial:
 #: How a wire at an output can come off and be on again.
 _OFF = frozenset({"wire_broken", "broken_at_part", "shorted_to_zero", "stays_off"})
 
+#: How a wire at an output, or its card, can drive what hangs there.
+_ON = frozenset({"shorted_to_supply", "stays_on"})
+
 #: Mistakes of wiring, which do not come and go.
 _MISTAKES = ("swapped_with_next",)
 
@@ -161,6 +164,15 @@ def is_loose_contact(program: Program, words: str) -> bool:
     if fault in _OFF and place in outputs:
         return True
     return fault in ("stays_open", "coil_open") and kinds.get(place.partition(".")[0]) in SWITCHGEAR
+
+
+def drives_by_itself(program: Program, words: str) -> bool:
+    """Whether a cause is a fault that feeds what hangs at an output, asked for or not: a short, a card that stays on.
+
+    What moves while such a fault stands was started by the fault, not by its going; the table of faults judges it.
+    """
+    place, _, fault = words.partition(" ")
+    return fault in _ON and program.plant is not None and place in {wire.terminal for wire in program.plant.outputs}
 
 
 def _up(ms: int, step: int) -> int:

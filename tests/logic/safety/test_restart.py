@@ -71,6 +71,14 @@ def test_the_press_does_not_restart(copy: Copy) -> None:
     assert not result.cut
 
 
+def test_what_a_short_at_an_output_feeds_is_no_restart(copy: Copy) -> None:
+    """After a stroke a short brings the ram down by itself: said as such, for the table of faults to judge."""
+    [row] = [row for row in restart_of(copy("press_guard")).rows if row.moving == "PR1" and row.restarts]
+    assert (row.group, row.word) == ("fault clearing", "driven by the fault")
+    assert {restart.after for restart in row.restarts} == {"while it stood"}
+    assert {restart.cause for restart in row.restarts} == {"X2:1 shorted_to_supply", "X2:1 stays_on"}
+
+
 def test_a_trip_reset_that_starts_the_motor(copy: Copy) -> None:
     """Without its answer from the contactors the chipper goes on asking: an overload reset by hand starts the motor."""
     result = restart_of(copy("branch_chipper", ("    not unanswered\n", "")))
