@@ -63,3 +63,7 @@ class DosingPump(Carrier):
         after = self.carry(ops, state, inputs, ops.select(acts, amount, 0.0))
         after["energised"] = powered
         return after
+
+    def runs_down(self, litres: float, *, healthy: bool) -> tuple[str, int] | None:
+        """In a tick without supply, or without a stroke asked for, it moves nothing, whatever its faults."""
+        return "energised", 1

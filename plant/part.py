@@ -206,6 +206,17 @@ class Part:
         return {}
 
 
+@dataclass(frozen=True, slots=True)
+class GoesOff:
+    """`shown` is off once `drive` has been off for so many `ticks` in a row. Both are names of truths that a part
+    shows; `shown` comes from the part's real variable `amount`."""
+
+    shown: str
+    drive: str
+    ticks: int
+    amount: str
+
+
 class Vessel(Part):
     """A part that holds liquid: variable `volume` (L), and `additive` (g) where it carries one.
 
@@ -225,3 +236,13 @@ class Mover(Part):
 
     source: str | None = None
     destination: str | None = None
+
+    def runs_down(self, litres: float, *, healthy: bool) -> tuple[str, int] | None:
+        """(output, ticks): once that output has been off for so many ticks in a row, it carries less than `litres`
+        in each further tick; None where nothing of its own stops it. `healthy`: as far as no fault of it stands.
+        """
+        return None
+
+    def goes_off(self, *, healthy: bool) -> tuple[GoesOff, ...]:
+        """What it shows that is off once something else that it shows has been off for long enough."""
+        return ()

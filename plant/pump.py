@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
 from rungproof.plant.carrier import WAY_CLAUSES, Carrier
 from rungproof.plant.given import flag, interval, not_negative, within
 from rungproof.plant.operators import Ops, Value
-from rungproof.plant.part import Clause, Fault, Given, Input, Output, Variable
+from rungproof.plant.part import Clause, Fault, Given, GoesOff, Input, Output, Variable
 
 #: The full speed signal (V).
 FULL_SIGNAL = 10.0
@@ -21,6 +22,9 @@ WORN = 0.5
 
 #: What a pump still moves that draws air with its liquid. A declared size, no source.
 DRY = 0.1
+
+#: So many ticks for a shaft that hardly slows down at all.
+NEVER = 2**40
 
 
 class Pump(Carrier):
@@ -116,6 +120,20 @@ class Pump(Carrier):
             kept = ops.both(state["primed"], ops.inverse(starved))
             after["primed"] = ops.either(kept, ops.both(inputs["prime"], inputs["available"] > 0.0))
         return after
+
+    def runs_down(self, litres: float, *, healthy: bool) -> tuple[str, int] | None:
+        """Without supply, whatever its faults, it slows down by its lag."""
+        return "energised", self._slower_than(litres / self._per_tick)
+
+    def goes_off(self, *, healthy: bool) -> tuple[GoesOff, ...]:
+        """Without supply it no longer counts as turning after a while, whatever its faults."""
+        return (GoesOff("turning", "energised", self._slower_than(TURNING), "shaft"),)
+
+    def _slower_than(self, speed: float) -> int:
+        """Ticks without supply from full speed to below `speed` (0..1). Every tick leaves 1 - share of the speed;
+        what the three roundings of a tick can add is in the second term."""
+        kept = (1.0 - self._share) * (1 + 1e-15) + 4e-16
+        return 1 + max(0, math.ceil(math.log(speed) / math.log(kept))) if kept < 1.0 else NEVER
 
     def look(self, ops: Ops, state: Mapping[str, Value], faults: Mapping[str, Value]) -> dict[str, Any]:
         shown = super().look(ops, state, faults)

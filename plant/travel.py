@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +23,14 @@ class Travel:
         ahead = ops.min(position + self.reach * self.dt_s / max(self.forward_s, self.dt_s), self.reach)
         back = ops.max(position - self.reach * self.dt_s / max(self.back_s, self.dt_s), 0.0)
         return ops.select(forward, ahead, back)
+
+    def ticks_back(self) -> int | None:
+        """Ticks in which it is surely back at 0 from wherever it stood; None for one too slow to say so.
+
+        Each subtraction is rounded: by no more than 2e-16 of the reach.
+        """
+        step = self.dt_s / max(self.back_s, self.dt_s)
+        return math.ceil(1.0 / (step - 4e-16)) + 1 if step > 1e-9 else None
 
 
 @dataclass(frozen=True, slots=True)

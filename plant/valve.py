@@ -8,7 +8,7 @@ from typing import Any
 from rungproof.plant.carrier import WAY_CLAUSES, Carrier
 from rungproof.plant.given import flag, not_negative, positive
 from rungproof.plant.operators import Ops, Value
-from rungproof.plant.part import Clause, Contact, Fault, Given, Input, Output, Variable
+from rungproof.plant.part import Clause, Contact, Fault, Given, GoesOff, Input, Output, Variable
 from rungproof.plant.travel import Travel
 
 #: What still runs through a closed valve whose seat leaks. A declared size, no source.
@@ -81,3 +81,16 @@ class Valve(Carrier):
         after["energised"] = inputs["coil"]
         after["position"] = position
         return after
+
+    def runs_down(self, litres: float, *, healthy: bool) -> tuple[str, int] | None:
+        """Without current it closes, unless it is stuck, slow or leaking."""
+        if self._normally_open or not healthy:
+            return None
+        ticks = self._travel.ticks_back()
+        return None if ticks is None else ("energised", ticks)
+
+    def goes_off(self, *, healthy: bool) -> tuple[GoesOff, ...]:
+        """Without current it leaves its open end in that tick, unless it is stuck or its end switch is."""
+        if self._normally_open or not healthy or self._travel.ticks_back() is None:
+            return ()
+        return (GoesOff("open", "energised", 1, "position"),)

@@ -11,14 +11,15 @@ from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.confirm import confirm, violated_at
-from rungproof.logic.checks.engine_choice import name_of, search_engine
+from rungproof.logic.checks.engine_choice import fast_engine, name_of, search_engine
+from rungproof.logic.checks.envelope import Envelope, envelope_of
 from rungproof.logic.checks.hours import LongCampaign, chunks_of
 from rungproof.logic.checks.passes import Bounds
 from rungproof.logic.checks.plan import DEFAULT_TIME_S, NOMINAL, PATIENCE_S, Plan, plan_of
 from rungproof.logic.checks.profile import Profile, profile_of
 from rungproof.logic.checks.proving import Proof, prove_all
 from rungproof.logic.checks.record import Record, heading
-from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of
+from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of, why_apart
 from rungproof.logic.checks.search import Progress, Search, pickled
 from rungproof.logic.checks.shrink import Shrinker, ended_at
 from rungproof.logic.checks.stories import is_proper, tidy
@@ -95,6 +96,7 @@ class _Check:
     hours: float = 0.0
     record: Record | None = None
     proofs: dict[str, Proof] = field(default_factory=dict)
+    envelope: Envelope = field(default_factory=Envelope)
     tally: Tally = field(default_factory=Tally)
     violations: dict[str, Violation] = field(default_factory=dict)
     disagreements: dict[str, Disagreement] = field(default_factory=dict)
@@ -130,7 +132,13 @@ class _Check:
             searched=figures,
             diagnoses=diagnoses,
             disagreements=tuple(self.disagreements.values()),
+            envelope=self.envelope.results(self.tally.counts, self.violations),
         )
+
+    @property
+    def watched(self) -> Program:
+        """The program with what its proofs assume of the plant."""
+        return self.envelope.around(self.program)
 
     # --------------------------------------------------------------- scenarios
 
@@ -160,15 +168,31 @@ class _Check:
         for name, proof in self.proofs.items():
             if proof.story is not None:
                 self._believe(profile, plan, name, proof.story, proof.at)
+        self.envelope = envelope_of(self.program, self.proofs)
+        self._scenarios_in_envelope(profile, plan)
+
+    def _scenarios_in_envelope(self, profile: Profile, plan: Plan) -> None:
+        """Run the file's scenarios once more, for what the proofs assume."""
+        program, engine = self.watched, self.engine or fast_engine()
+        for scenario in program.scenarios if self.envelope.names else ():
+            outcome = engine.run(program, scenario.story, watch=self.envelope.names)
+            for watched in self.envelope.watched:
+                at = outcome.judgements[watched.name].violated_at
+                if at is not None and why_apart(program, watched, scenario.story) is None:
+                    self._believe(profile, plan, watched.name, scenario.story, at)
+            only = Tally()
+            only.take(program, scenario.story, outcome)
+            for name, count in only.counts.items():
+                self.tally.counts.setdefault(name, Count()).add(count)
 
     # ------------------------------------------------------------------ search
 
     def _search(self, profile: Profile, plan: Plan, until: float) -> bool:
-        wanted = frozenset(r.name for r in self.program.requirements) - self.violations.keys() - self._proved()
+        wanted = frozenset(r.name for r in self.watched.requirements) - self.violations.keys() - self._proved()
         if not wanted:
             return False
         search = Search(
-            self.program, profile, plan, self.seed, self.engine, until, wanted, self.progress, self.executor
+            self.watched, profile, plan, self.seed, self.engine, until, wanted, self.progress, self.executor
         )
         found = search.run()
         self.tally.add(found.tally)
@@ -190,7 +214,7 @@ class _Check:
                 self.progress(before + runs, plan.runs + planned, words)
 
         campaign = LongCampaign(
-            self.program, profile, self.seed, chunks, record, pickled(self.program), self.executor, told
+            self.watched, profile, self.seed, chunks, record, pickled(self.watched), self.executor, told
         )
         self.tally.add(campaign.run())
         for name, (story, at) in sorted(campaign.violations().items()):
@@ -199,24 +223,26 @@ class _Check:
         return planned
 
     def _proved(self) -> set[str]:
-        return {name for name, proof in self.proofs.items() if proof.word is not None}
+        """What needs no search; what rests on the envelope is searched, should a run leave that."""
+        proved = {name for name, proof in self.proofs.items() if proof.word is not None}
+        return proved - self.envelope.dependents
 
     def _believe(self, profile: Profile, plan: Plan, name: str, story: Story, at: int) -> None:
         """Shrink a story and replay it in the reference engine: only then is it a violation."""
         shrunk = self._shrunk(profile, plan, name, ended_at(story, at))
         at = shrunk.duration_ms
-        disagreement = confirm(self.program, shrunk, name, at, self.engine)
+        disagreement = confirm(self.watched, shrunk, name, at, self.engine)
         if disagreement is None:
             self.violations[name] = self._violation(name, shrunk, at)
         else:
             self.disagreements[name] = disagreement
 
     def _shrunk(self, profile: Profile, plan: Plan, name: str, story: Story) -> Story:
-        engine = self.engine or search_engine(self.program)
+        engine = self.engine or search_engine(self.watched)
         affordable = SHRINK_S * NOMINAL[plan.cost.engine] / plan.cost.of(story.duration_ms)
         runs = max(LEAST_SHRINK_RUNS, int(affordable))
         shrinker = Shrinker(
-            violates=lambda story: violated_at(engine, self.program, story, name),
+            violates=lambda story: violated_at(engine, self.watched, story, name),
             proper=partial(is_proper, self.program),
             tidy=partial(tidy, self.program),
             bounds=Bounds(profile.step, profile.scan, profile.knobs),
@@ -227,7 +253,7 @@ class _Check:
 
     def _violation(self, name: str, story: Story, at: int, scenario: str | None = None) -> Violation:
         title = f"violated at {time_words(at)}"
-        return Violation(story, story_block(self.program, story, title, name), at, scenario)
+        return Violation(story, story_block(self.watched, story, title, name), at, scenario)
 
     # ----------------------------------------------------------------- answers
 
@@ -236,6 +262,8 @@ class _Check:
         trouble = self.disagreements[name].words if name in self.disagreements else None
         count = self.tally.counts.get(name, Count())
         proof = self.proofs.get(name)
+        if proof is not None:
+            proof = self.envelope.settled(name, proof, self.violations)
         if trouble is None and proof is not None and proof.trouble is not None:
             trouble = proof.trouble
         return verdict_of(requirement, count, self.violations.get(name), trouble, proof)

@@ -15,6 +15,7 @@ from rungproof.logic.meaning.program import Program, Requirement, Story
 
 if TYPE_CHECKING:
     from rungproof.logic.proofs.certificate import Certificate
+    from rungproof.logic.proofs.envelope import Fact
     from rungproof.logic.proofs.prove import ProofResult
 
 #: Called with requirements decided, requirements there are, and what is being done.
@@ -27,7 +28,8 @@ class Proof:
 
     `word` None leaves the verdict to the search, and `reason` (which may be empty) is added to
     its own. `certificate` belongs to `proved` and `vacuous`. `story` violates it at `at` ms, and
-    the search's shrinking and confirmation are still to come.
+    the search's shrinking and confirmation are still to come. `facts` are what the plant must keep to for
+    it to count.
     """
 
     word: Literal["proved", "exhausted", "vacuous"] | None
@@ -36,7 +38,11 @@ class Proof:
     story: Story | None = None
     at: int = 0
     trouble: str | None = None
+    facts: tuple[Fact, ...] = ()
 
+
+#: Stands in a proof's reason for the numbers of its assumptions, until those are known.
+ASSUMING = "its assumptions"
 
 #: What a proof about the machine itself covers.
 PLANT_LEFT_FREE = (
@@ -60,7 +66,7 @@ def prove_all(
         if progress is not None:
             progress(done, there, f"proving: {name} is decided")
 
-    found = prove_program(program, time_s=time_s, only=names, progress=told, rationed=rationed)
+    found = prove_program(program, time_s=time_s, only=names, progress=told, rationed=rationed, envelopes=True)
     wanted = {each.name: each for each in program.requirements}
     return {name: _proof(program, wanted[name], result) for name, result in found.items()}
 
@@ -71,7 +77,8 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
     if result.word == "exhausted" and result.tried is not None:
         counted = f"{many(result.tried.states, 'state')} and {many(result.tried.transitions, 'transition')}"
         again = ", and counted again one by one" if result.tried.again else ""
-        return Proof("exhausted", f"{_for_every(program, requirement)}; all {counted} were tried{again}")
+        reason = f"{_for_every(program, requirement, result.facts)}; all {counted} were tried{again}"
+        return Proof("exhausted", reason, facts=result.facts)
     if result.word == "violated" and result.story is not None and result.violated_at is not None:
         return Proof(None, "", story=result.story, at=result.violated_at)
     if result.word == "breakable":
@@ -90,14 +97,26 @@ def _held(program: Program, requirement: Requirement, result: ProofResult) -> Pr
     from rungproof.logic.versions import versions
 
     assert result.invariant is not None
-    certificate = certify(program, requirement, result.invariant, result.engine, versions())
+    certificate = certify(program, requirement, result.invariant, result.engine, versions(), way=result.way)
     checked = f"found by {result.engine}, checked again by another solver"
     if result.word == "vacuous":
-        return Proof("vacuous", f"its trigger can never come, whatever the inputs do ({checked})", certificate)
-    return Proof("proved", f"{_for_every(program, requirement)}; {checked}", certificate)
+        reason = f"its trigger can never come, whatever the inputs do ({checked})"
+        return Proof("vacuous", reason, certificate, facts=result.facts)
+    return Proof(
+        "proved", f"{_for_every(program, requirement, result.facts)}; {checked}", certificate, facts=result.facts
+    )
 
 
-def _for_every(program: Program, requirement: Requirement) -> str:
+#: What a proof within an envelope covers.
+IN_ITS_ENVELOPE = (
+    "holds whatever people, power, the world and the outputs of the program do, as long as the plant keeps to "
+    "{}; every other amount was left free at every tick, and no part fails"
+)
+
+
+def _for_every(program: Program, requirement: Requirement, facts: tuple[Fact, ...]) -> str:
+    if facts:
+        return IN_ITS_ENVELOPE.format(ASSUMING)
     if requirement.instants == "tick":
         return PLANT_LEFT_FREE
     controller = program.controller

@@ -201,6 +201,43 @@ class AssumptionResult:
 
 
 @dataclass(frozen=True, slots=True)
+class EnvelopeResult:
+    """An assumption of proofs about the plant, and whether every run that was watched kept to it.
+
+    `broken_at` (ms) and `story_text` show a run that did not; the proofs of `requirements` are void then.
+    """
+
+    number: int
+    sentence: str
+    because: str
+    requirements: tuple[str, ...]
+    runs: int
+    broken_at: int | None = None
+    story_text: str | None = None
+
+    @property
+    def words(self) -> str:
+        behind = ", ".join(self.requirements)
+        if self.broken_at is not None:
+            return f"broken at {time_words(self.broken_at)} by the run below: what rests on it is void ({behind})"
+        if not self.runs:
+            return f"not watched in any run: it stands on the plant's lines alone; {behind} rests on it"
+        return f"every one of {self.runs:,} runs kept to it; {behind} rests on it"
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "number": self.number,
+            "says": self.sentence,
+            "guaranteed_by": self.because,
+            "requirements": list(self.requirements),
+            "runs": self.runs,
+            "broken_at_ms": self.broken_at,
+            "story": self.story_text,
+            "words": self.words,
+        }
+
+
+@dataclass(frozen=True, slots=True)
 class Disagreement:
     """Two engines gave one story two outcomes: an internal error, never a verdict.
 
@@ -252,6 +289,7 @@ class CheckResult:
     searched: SearchFigures
     diagnoses: tuple[Diagnosis, ...] = ()
     disagreements: tuple[Disagreement, ...] = ()
+    envelope: tuple[EnvelopeResult, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -278,6 +316,7 @@ class CheckResult:
             "requirements": [v.to_json() for v in self.verdicts],
             "scenarios": [s.to_json() for s in self.scenarios],
             "assumptions": [a.to_json() for a in self.assumptions],
+            "envelope": [e.to_json() for e in self.envelope],
             "searched": self.searched.to_json(),
             "internal_errors": [d.to_json() for d in self.disagreements],
             "exit_code": self.exit_code,

@@ -19,6 +19,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import (
     CAUTIONS,
     print_assumptions,
+    print_envelope,
     print_internal_errors,
     print_scenarios,
     print_summary,
@@ -95,6 +96,7 @@ def _print(screen: Screen, understood: Understanding, result: CheckResult) -> No
         print_verdicts(screen, result, understood.program)
         print_scenarios(screen, result.scenarios)
         print_assumptions(screen, result.assumptions)
+        print_envelope(screen, result.envelope)
         _print_exclusions(screen, understood.program)
         print_internal_errors(screen, result.disagreements)
     print_summary(screen, result, runnable=understood.program is not None)
@@ -118,8 +120,11 @@ def _json(understood: Understanding, result: CheckResult) -> dict[str, object]:
         "cautions": CAUTIONS,
         "sources": sources_json(understood.sources),
         "findings": findings_json(result.diagnoses),
-        **{key: told[key] for key in ("requirements", "scenarios", "assumptions", "searched", "internal_errors")},
+        **{key: told[key] for key in _TOLD},
     }
+
+
+_TOLD = ("requirements", "scenarios", "assumptions", "envelope", "searched", "internal_errors")
 
 
 def _write_certificates(folder: Path, result: CheckResult) -> None:

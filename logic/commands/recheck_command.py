@@ -6,7 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from rungproof.logic.api import understand
-from rungproof.logic.checks.proving import PLANT_LEFT_FREE
+from rungproof.logic.checks.proving import IN_ITS_ENVELOPE, PLANT_LEFT_FREE
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, OPEN, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
@@ -17,7 +17,8 @@ from rungproof.logic.proofs.certificate import Certificate, CertificateError, ch
 from rungproof.logic.proofs.certificate_basis import basis_of
 from rungproof.logic.proofs.recheck import Failed, Verified, recheck
 from rungproof.logic.proofs.sentences import Sayer
-from rungproof.logic.proofs.system import UnprovableError, requirement_system
+from rungproof.logic.proofs.system import UnprovableError
+from rungproof.logic.proofs.ways import system_of
 
 #: Seconds for the solver where --time says nothing.
 USUAL_S = 60.0
@@ -59,7 +60,7 @@ def answer(certificate: Certificate, program: Program, time_s: float) -> tuple[s
         if changed is not None:
             return "stale", changed
         requirement = next(each for each in program.requirements if each.name == certificate.requirement)
-        found = recheck(requirement_system(program, requirement), certificate.invariant, time_s)
+        found = recheck(system_of(program, requirement, certificate.way), certificate.invariant, time_s)
     except UnprovableError as error:
         return "stale", (f"requirement {certificate.requirement} can no longer be proved: {error}",)
     if isinstance(found, Verified):
@@ -85,7 +86,10 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
     screen.line(screen.strong(f"{certificate.requirement}  {word}"))
     screen.paragraph(f'"{certificate.sentence}"', indent=4)
     screen.labelled("restated", certificate.restatement)
-    screen.labelled("result", "; ".join(why) or (_VERIFIED_PLANT if _is_of_plant(certificate) else _VERIFIED))
+    screen.labelled("result", "; ".join(why) or _verified(certificate))
+    for number, (says, who) in enumerate(certificate.assuming, 1):
+        screen.labelled("assuming", f"{number}. {says}")
+        screen.labelled("guarantee", who)
     if word == "verified":
         sayer = Sayer(program)
         for clause in certificate.invariant.clauses:
@@ -97,8 +101,10 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
     print_where(screen)
 
 
-def _is_of_plant(certificate: Certificate) -> bool:
-    return any(each.kind == "plant" for each in certificate.rests_on)
+def _verified(certificate: Certificate) -> str:
+    if certificate.assuming:
+        return f"proved, and the proof was checked again: it {IN_ITS_ENVELOPE.format('what is assumed below')}"
+    return _VERIFIED_PLANT if any(each.kind == "plant" for each in certificate.rests_on) else _VERIFIED
 
 
 _VERIFIED = (

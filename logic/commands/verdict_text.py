@@ -12,6 +12,7 @@ from rungproof.logic.checks.verdict import (
     AssumptionResult,
     CheckResult,
     Disagreement,
+    EnvelopeResult,
     ScenarioResult,
     Verdict,
 )
@@ -112,6 +113,19 @@ def print_assumptions(screen: Screen, assumptions: Iterable[AssumptionResult]) -
         screen.paragraph(f'assumed: "{assumption.sentence}"')
         screen.labelled("restated", assumption.restatement)
         screen.labelled("result", assumption.words)
+        screen.line()
+
+
+def print_envelope(screen: Screen, envelope: Iterable[EnvelopeResult]) -> None:
+    """What proofs assume of the plant, who guarantees it, and whether the runs kept to it."""
+    for each in envelope:
+        screen.paragraph(f"assumption {each.number} of proofs: {each.sentence}")
+        screen.labelled("guarantee", each.because)
+        screen.labelled("result", each.words)
+        if each.story_text is not None:
+            screen.line()
+            for line in each.story_text.rstrip("\n").split("\n"):
+                screen.line(line)
         screen.line()
 
 

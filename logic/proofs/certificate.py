@@ -17,7 +17,8 @@ from rungproof.logic.meaning.program import Program, Requirement
 from rungproof.logic.proofs.certificate_basis import KINDS, Basis, Kind, basis_of, changes, digest
 from rungproof.logic.proofs.literals import Clause, Invariant, Literal
 from rungproof.logic.proofs.sentences import Sayer
-from rungproof.logic.proofs.system import System, UnprovableError, requirement_system
+from rungproof.logic.proofs.system import System, UnprovableError
+from rungproof.logic.proofs.ways import FIRST_WAY, WAYS, Way, facts_behind, system_of
 from rungproof.logic.steps.step import Step
 from rungproof.logic.steps.text import print_step
 
@@ -31,7 +32,10 @@ class CertificateError(ValueError):
 
 @dataclass(frozen=True)
 class Certificate:
-    """`system` is the digest of what was proved; `versions` of what found the proof."""
+    """`system` is the digest of what was proved; `versions` of what found the proof.
+
+    `way` is how it was put to the prover, `assuming` what that takes for granted, each with who guarantees it.
+    """
 
     requirement: str
     sentence: str
@@ -42,6 +46,8 @@ class Certificate:
     rests_on: tuple[Basis, ...]
     versions: Mapping[str, str] = field(default_factory=dict)
     sentences: tuple[str, ...] = ()
+    way: Way = FIRST_WAY
+    assuming: tuple[tuple[str, str], ...] = ()
 
     def to_text(self) -> str:
         """The file."""
@@ -54,6 +60,11 @@ class Certificate:
             "verdict": "proved",
             "engine": self.engine,
             "versions": dict(self.versions),
+            "way": self.way,
+            "assuming": [
+                {"number": number, "says": says, "guaranteed by": who}
+                for number, (says, who) in enumerate(self.assuming, 1)
+            ],
             "system": self.system,
             "rests_on": [{"kind": each.kind, "name": each.name, "digest": each.digest} for each in self.rests_on],
             "invariant": [[_literal_json(each) for each in clause] for clause in self.invariant.clauses],
@@ -77,10 +88,16 @@ def system_digest(system: System) -> str:
 
 
 def certify(
-    program: Program, requirement: Requirement, invariant: Invariant, engine: str, versions: Mapping[str, str]
+    program: Program,
+    requirement: Requirement,
+    invariant: Invariant,
+    engine: str,
+    versions: Mapping[str, str],
+    *,
+    way: Way = FIRST_WAY,
 ) -> Certificate:
-    """The certificate of a proof. Raises `UnprovableError` for a requirement that has no system."""
-    system = requirement_system(program, requirement)
+    """The certificate of a proof. Raises `UnprovableError` for a requirement that has no system in that way."""
+    system = system_of(program, requirement, way)
     sayer = Sayer(program)
     return Certificate(
         requirement.name,
@@ -89,9 +106,11 @@ def certify(
         engine,
         system_digest(system),
         invariant,
-        basis_of(program, requirement),
+        basis_of(program, requirement, way=way),
         versions,
         tuple(sayer.clause(clause) for clause in invariant.clauses),
+        way,
+        tuple((fact.sentence, fact.because) for fact in facts_behind(program, requirement, way)),
     )
 
 
@@ -105,9 +124,9 @@ def changed_since(certificate: Certificate, program: Program) -> tuple[str, ...]
         return (f"requirement {certificate.requirement} is gone",)
     if (requirement.sentence, requirement.restatement) != (certificate.sentence, certificate.restatement):
         return (f"requirement {requirement.name} says something else",)
-    if system_digest(requirement_system(program, requirement)) == certificate.system:
+    if system_digest(system_of(program, requirement, certificate.way)) == certificate.system:
         return None
-    told = changes(certificate.rests_on, basis_of(program, requirement))
+    told = changes(certificate.rests_on, basis_of(program, requirement, way=certificate.way))
     return tuple(told) or ("no rung and no tag changed, but what this version of rungproof makes of them did",)
 
 
@@ -154,7 +173,22 @@ def read_certificate(text: str) -> Certificate:
         tuple(_basis(each) for each in _list(told, "rests_on")),
         _versions(told.get("versions")),
         tuple(str(each) for each in _list(told, "because")),
+        _way(told.get("way", FIRST_WAY)),
+        tuple(_assumed(each) for each in _list({"assuming": [], **told}, "assuming")),
     )
+
+
+def _way(told: object) -> Way:
+    for way in WAYS:
+        if told == way:
+            return way
+    raise CertificateError(f"`way` should be one of {', '.join(WAYS)}")
+
+
+def _assumed(told: object) -> tuple[str, str]:
+    if not isinstance(told, dict):
+        raise CertificateError("`assuming` should be a list of assumptions")
+    return _text(told, "says"), _text(told, "guaranteed by")
 
 
 def _no_number(word: str) -> Any:

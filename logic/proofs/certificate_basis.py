@@ -51,15 +51,18 @@ def changes(before: Iterable[Basis], now: Iterable[Basis]) -> list[str]:
     return told + [f"{each.words} is new" for key, each in has.items() if key not in was]
 
 
-def basis_of(program: Program, requirement: Requirement, *, whole: bool = False) -> tuple[Basis, ...]:
-    """All that `requirement` rests on, rungs first; `whole` takes every rung and every tag."""
+def basis_of(
+    program: Program, requirement: Requirement, *, whole: bool = False, way: str = "as it stands"
+) -> tuple[Basis, ...]:
+    """All that `requirement` rests on, rungs first; `whole` takes every rung and every tag. `way`: how it was put
+    to the prover, see `ways.py`."""
     controller = program.controller
     assert controller is not None, "a proof is about a controller"
     assumed = [each for each in program.assumptions if each.instants == "scan"]
     rungs, names = _cone(controller, [requirement.form, requirement.from_time, *(each.condition for each in assumed)])
     if requirement.instants == "tick" and not whole:
         return (
-            Basis("plant", *_plant_of(program, requirement)),
+            Basis("plant", *_plant_of(program, requirement, way)),
             Basis("requirement", requirement.name, digest(*_said(requirement))),
         )
     if whole:
@@ -77,13 +80,14 @@ def basis_of(program: Program, requirement: Requirement, *, whole: bool = False)
     )
 
 
-def _plant_of(program: Program, requirement: Requirement) -> tuple[str, str]:
+def _plant_of(program: Program, requirement: Requirement, way: str) -> tuple[str, str]:
     """The plant's name, and the digest of the part of it that the requirement depends on."""
-    from rungproof.logic.proofs.system_plant import plant_system
+    from rungproof.logic.proofs.ways import WAYS, system_of
     from rungproof.logic.steps.text import print_step
 
     assert program.plant is not None, "what has ticks has a plant"
-    return program.plant.name, digest(print_step(plant_system(program, requirement).step))
+    known = next(each for each in WAYS if each == way)
+    return program.plant.name, digest(print_step(system_of(program, requirement, known).step))
 
 
 def _meant(tag: Tag) -> tuple[object, ...]:

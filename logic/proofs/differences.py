@@ -169,8 +169,10 @@ class _Guesses:
                         yield (Literal(name, None, not on), *subject.unless, subject.at_most(bound))
 
     def _bounds(self, subject: _Subject, top: int, guard: Clause) -> Iterator[Clause]:
-        """The bound that was seen, and a few above it: runs may have missed the worst."""
-        for bound in dict.fromkeys((top, *(each for each in self._places if each > top))):
+        """The bound that was seen, and a few above it: runs may have missed the worst, and without a guard twice
+        what one under a guard is held against, for a clock starts from where another let go."""
+        above = [each for each in self._places if each > top]
+        for bound in dict.fromkeys((top, *above, *(2 * each for each in above if not guard))):
             if bound < subject.trivial:
                 yield (*guard, *subject.unless, subject.at_most(bound))
 

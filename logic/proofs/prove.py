@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rungproof.logic.meaning.program import Program, Requirement, Story
+from rungproof.logic.proofs.envelope import Fact
 from rungproof.logic.proofs.exhaust import Tried
 from rungproof.logic.proofs.job import Answers, Job, failed, job_of, work
 from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.refute import TooLongError, refutation
 from rungproof.logic.proofs.run import Run
-from rungproof.logic.proofs.system import System, requirement_system, why_not
+from rungproof.logic.proofs.system import System, why_not
 from rungproof.logic.proofs.system_builder import beyond_stops
+from rungproof.logic.proofs.ways import FIRST_WAY, Way, facts_behind, further_ways, system_of
 from rungproof.logic.proofs.workers import decide_all
 
 ProofWord = Literal["proved", "exhausted", "vacuous", "violated", "breakable", "undecided", "declined"]
@@ -36,6 +38,7 @@ class ProofResult:
 
     `depth`: no run of so many transitions (a scan each) violates it; for `violated` the transitions
     of `run`, the fewest possible where `shortest`. `triggered`: whether its trigger can come; None if not known.
+    `way`: how it was put to the prover; `facts`: what the plant must keep to for a proof in that way to count.
     """
 
     requirement: str
@@ -51,6 +54,8 @@ class ProofResult:
     story: Story | None = None
     violated_at: int | None = None
     tried: Tried | None = None
+    way: Way = FIRST_WAY
+    facts: tuple[Fact, ...] = ()
 
 
 def prove_program(
@@ -62,34 +67,46 @@ def prove_program(
     progress: ProofProgress | None = None,
     workers: int | None = None,
     rationed: bool = False,
+    envelopes: bool = False,
 ) -> dict[str, ProofResult]:
     """Decide the requirements of `program` (those in `only`, all if None), each within `time_s` seconds.
 
     Proofs run in processes of their own, which are killed where they overrun; with `executor` they
     run there, and their deadline is only kept between two questions to the solver. `rationed`: what is
     tried is measured in steps, not in seconds, so that the same comes out again; see `portfolio.MOST_STEPS`.
+    `envelopes`: what is not decided is tried once more with the amounts of the plant within their envelope; such a
+    proof counts only as long as the plant keeps to its `facts`, and whoever asks for it must see to that.
     """
     asked = [each for each in program.requirements if only is None or each.name in only]
     results: dict[str, ProofResult] = {}
-    systems: list[System] = []
+    pending: list[tuple[Requirement, Way]] = []
     for requirement in asked:
-        system = _system(program, requirement)
-        if isinstance(system, System):
-            systems.append(system)
+        reason = why_not(program, requirement)
+        if reason is not None:
+            results[requirement.name] = ProofResult(requirement.name, "declined", why=reason)
         else:
-            results[requirement.name] = ProofResult(requirement.name, "declined", why=system)
-    jobs = [job_of(system, time_s, rationed=rationed) for system in systems]
-    for place, answers in _answers(jobs, executor, workers):
-        system = systems[place]
-        results[system.requirement] = _judged(program, system, answers)
-        if progress is not None:
-            progress(system.requirement, len(results), len(asked))
+            pending.append((requirement, FIRST_WAY))
+    while pending:
+        systems = [system_of(program, requirement, way) for requirement, way in pending]
+        jobs = [job_of(system, time_s, rationed=rationed) for system in systems]
+        for place, answers in _answers(jobs, executor, workers):
+            requirement, way = pending[place]
+            result = _judged(program, systems[place], answers, way)
+            if result.word in _HELD or requirement.name not in results:
+                results[requirement.name] = result
+            if progress is not None and way == FIRST_WAY:
+                progress(requirement.name, sum(each.name in results for each in asked), len(asked))
+        tried = {way for _, way in pending}
+        pending = []
+        for requirement in asked if envelopes else ():
+            ways = further_ways(program, requirement) if results[requirement.name].word not in _DECIDED else ()
+            pending += [(requirement, way) for way in ways if way not in tried][:1]
     return {each.name: results[each.name] for each in asked}
 
 
-def _system(program: Program, requirement: Requirement) -> System | str:
-    reason = why_not(program, requirement)
-    return requirement_system(program, requirement) if reason is None else reason
+#: Words that hold for all runs; and those that no other way can better.
+_HELD = ("proved", "exhausted", "vacuous")
+_DECIDED = (*_HELD, "violated")
 
 
 def _answers(jobs: Sequence[Job], executor: Executor | None, workers: int | None) -> Iterator[tuple[int, Answers]]:
@@ -102,13 +119,16 @@ def _answers(jobs: Sequence[Job], executor: Executor | None, workers: int | None
         yield places[future], future.result() if error is None else failed(f"the proof failed: {error}", 0.0, 0)
 
 
-def _judged(program: Program, system: System, answers: Answers) -> ProofResult:
+def _judged(program: Program, system: System, answers: Answers, way: Way) -> ProofResult:
     bad, name = answers.bad, system.requirement
+    requirement = next(each for each in program.requirements if each.name == name)
+    facts = facts_behind(program, requirement, way)
     if answers.tried is not None:
-        return ProofResult(name, "exhausted", seconds=bad.seconds, depth=bad.depth, tried=answers.tried)
-    found = ProofResult(name, "undecided", bad.why, bad.engine, bad.seconds, bad.depth)
+        exhausted = ProofResult(name, "exhausted", seconds=bad.seconds, depth=bad.depth, tried=answers.tried)
+        return replace(exhausted, way=way, facts=facts)
+    found = ProofResult(name, "undecided", bad.why, bad.engine, bad.seconds, bad.depth, way=way, facts=facts)
     if bad.word == "proved":
-        beyond = beyond_stops(program, next(each for each in program.requirements if each.name == name))
+        beyond = beyond_stops(program, requirement)
         return _proved(found, answers) if beyond is None else replace(found, why=beyond)
     if bad.word == "refuted" and bad.run is not None:
         return _refuted(program, system, found, answers)

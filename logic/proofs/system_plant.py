@@ -12,11 +12,14 @@ No part fails in it: `even with any one fault` is for the search.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from rungproof.logic.meaning.program import Program, Requirement
 from rungproof.logic.meaning.typed import PartReading
 from rungproof.logic.proofs.certificate_basis import parts_of
+from rungproof.logic.proofs.envelope import NAME, Fact, facts_of, watched
 from rungproof.logic.proofs.system_builder import BAD, TRIGGERED, System
+from rungproof.logic.proofs.system_envelope import Parts, enveloped
 from rungproof.logic.steps.lowered import lower_program
 from rungproof.logic.steps.node import (
     ON,
@@ -54,27 +57,62 @@ def why_not_plant(requirement: Requirement) -> str | None:
     return None
 
 
-def plant_system(program: Program, requirement: Requirement) -> System:
-    """The system of a requirement whose instants are ticks."""
-    return _PlantBuilder(program, requirement).build()
+def why_not_envelope(program: Program, requirement: Requirement) -> str | None:
+    """Why there is no system of a requirement with the plant's amounts within their envelope; None if there is."""
+    if program.plant is None or program.controller is None or requirement.instants == "scan":
+        return "no plant plays a part in it"
+    if requirement.any_one_fault:
+        return "it is about the machine with any one thing failed"
+    return None
+
+
+def plant_system(program: Program, requirement: Requirement, facts: tuple[Fact, ...] = ()) -> System:
+    """The system of a requirement whose instants are ticks; amounts move as `facts` say, and no further."""
+    return _PlantBuilder(program, requirement, facts).build()
+
+
+def plant_facts(program: Program, requirement: Requirement) -> tuple[Fact, ...]:
+    """What the plant's lines say of how fast the amounts that `requirement` speaks of can change."""
+    facts: tuple[Fact, ...] = ()
+    while True:
+        builder = _PlantBuilder(program, requirement, facts)
+        found = facts_of(program, requirement, builder.plan, builder.cone())
+        if set(found) <= set(facts):
+            return facts
+        facts = tuple(dict.fromkeys((*facts, *found)))
 
 
 class _PlantBuilder:
-    def __init__(self, program: Program, requirement: Requirement) -> None:
-        self.program, self.requirement = program, requirement
+    def __init__(self, program: Program, requirement: Requirement, facts: tuple[Fact, ...] = ()) -> None:
+        self.requirement, self.facts = requirement, facts
+        asked = (requirement, *watched(facts))
+        self.program = replace(program, requirements=asked, scenarios=())
         moving = {key for key, knob in program.knobs.items() if self._moves(knob.kind)}
-        shape = Shape(frozenset({requirement.name}), None, frozenset(moving), frozenset(), False, False)
-        self.plan = plan_run(lower_program(program), shape)
+        shape = Shape(frozenset(each.name for each in asked), None, frozenset(moving), frozenset(), False, False)
+        self.plan = plan_run(lower_program(self.program), shape)
 
     @staticmethod
     def _moves(kind: str) -> bool:
         # A stop and a free output are in what the terminals may give.
         return kind not in ("fault", "stop", "free output")
 
+    def cone(self) -> list[Node]:
+        """All that the requirement and the facts depend on, through any number of ticks."""
+        roots = [each for monitor in self.plan.requirements for each in monitor.outputs.values()]
+        after = dict(self.plan.plant_next)
+        for monitor in self.plan.requirements:
+            after |= monitor.next
+        found: dict[Node, None] = {}
+        while roots:
+            fresh = [node for node in ordered(roots) if node not in found]
+            found |= dict.fromkeys(fresh)
+            roots = [after[node] for node in fresh if node in after and node.type != "real"]
+        return list(found)
+
     def build(self) -> System:
         plan = self.plan
         begun = variable(BEGUN, "bool")
-        (monitor,) = plan.requirements
+        monitor = plan.requirements[0]
         states: dict[str, StateVariable] = {BEGUN: StateVariable(BEGUN, "bool", False)}
         after: dict[str, Node] = {BEGUN: ON}
         for node, value in plan.plant_next.items():
@@ -85,6 +123,10 @@ class _PlantBuilder:
             states[node.name] = StateVariable(node.name, node.type, start, low, high)
             after[node.name] = select(begun, monitor.next[node], node)
         says = {what: both(begun, monitor.outputs[what]) for what in ("violated", "triggered")}
+        if self.facts:
+            named = {f"{NAME} {number}": fact for number, fact in enumerate(self.facts, 1)}
+            parts = enveloped(plan, named, Parts(states, after, says), begun)
+            states, after, says = parts.states, parts.after, parts.says
         free = self._parameters(states, [*after.values(), *says.values()])
         step = self._kept_in_range(_sliced(states, after, says, self._input))
         return System(step, self.requirement.name, plan.tick, free_starts=frozenset(free) & step.states.keys())

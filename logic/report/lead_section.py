@@ -26,5 +26,12 @@ def lead_section(evidence: Evidence) -> Html:
         if rows
         else paragraph(text("The author assumes nothing: whatever can come to the inputs was allowed to come."))
     )
+    taken = evidence.result.envelope
+    if taken:
+        heads = [text(each) for each in ("Number", "Assumed of the plant by proofs", "Guaranteed by", "How it bore")]
+        rows = [[text(str(e.number)), text(e.sentence), text(e.because), text(e.words)] for e in taken]
+        proofs = table(heads, rows, "Assumptions of proofs: what the plant's lines say, watched in every run")
+        broken = [element("pre", own(e.story_text, 6000), class_="story") for e in taken if e.story_text is not None]
+        stated = joined((stated, proofs, *broken))
     allowed = joined((element("h3", text("What was allowed for in every run")), items(text(each) for each in ALLOWED)))
     return section("assumptions", "Assumptions", [stated, allowed])
