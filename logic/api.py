@@ -5,7 +5,7 @@ A path is a folder (one project) or a `.rung` file with what it uses. Nothing he
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from rungproof.logic.mutants.result import MutantsResult
     from rungproof.logic.proofs.certificate import Certificate
     from rungproof.logic.reaction_results import ReactionResult
-    from rungproof.logic.report.evidence import Evidence
+    from rungproof.logic.report.evidence import Evidence, Part
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
 from rungproof.logic.safety.restart import RestartResult, restart_of
 
@@ -413,16 +413,23 @@ def sheets(path: str | Path, *, tolerance: float = TOLERANCE) -> BenchSheets:
 
 
 def evidence(
-    path: str | Path, *, seed: int = 0, faults: bool = False, coverage: bool = False, progress: Progress | None = None
+    path: str | Path,
+    *,
+    seed: int = 0,
+    without: Collection[Part] = (),
+    whole: Collection[Part] = (),
+    progress: Progress | None = None,
 ) -> Evidence:
-    """All that the evidence report tells: an unhurried check, drawings, charts, layers, the self-test.
+    """All that the evidence report tells: an unhurried check, faults, restarts, coverage, drawings, charts, layers,
+    the self-test.
 
     No clock bounds it, so that the same files, seed and versions give the same; header_tank takes
-    about a minute. `faults`, `coverage`: those tables, too. Raises `FilesWrongError` where the files cannot be run.
+    about a minute. `without`: parts to leave out, `whole`: parts to look at for as long as their own commands do,
+    of `faults`, `restart`, `coverage`. Raises `FilesWrongError` where the files cannot be run.
     """
     understood = understand(path)
     _runnable(understood)
-    return evidence_of(understood, read_to_draw(path), seed=seed, faults=faults, coverage=coverage, progress=progress)
+    return evidence_of(understood, read_to_draw(path), seed=seed, without=without, whole=whole, progress=progress)
 
 
 def evidence_of(
@@ -430,14 +437,14 @@ def evidence_of(
     project: Project,
     *,
     seed: int = 0,
-    faults: bool = False,
-    coverage: bool = False,
+    without: Collection[Part] = (),
+    whole: Collection[Part] = (),
     progress: Progress | None = None,
 ) -> Evidence:
     """`evidence` of what has been read already."""
     from rungproof.logic.report.evidence import gather
 
-    return gather(understood, project, seed=seed, faults=faults, coverage=coverage, progress=progress)
+    return gather(understood, project, seed=seed, without=without, whole=whole, progress=progress)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

@@ -257,8 +257,13 @@ def _sheets(command: argparse.ArgumentParser) -> None:
 def _evidence(command: argparse.ArgumentParser) -> None:
     _path(command)
     command.add_argument("-o", "--output", type=path, metavar="DIR", default="evidence", help="the folder (`evidence`)")
-    command.add_argument("--faults", action="store_true", help="with the table of faults, which takes minutes")
-    command.add_argument("--coverage", action="store_true", help="with what was ever seen of each rung, a minute more")
+    parts = ("faults", "restart", "coverage")
+    command.add_argument(
+        "--without", choices=parts, action="append", default=[], help="leave this part out; repeatable"
+    )
+    for part in parts:
+        words = f"look at this part for as long as `rungproof {part}` does, not by the report's shorter plan"
+        command.add_argument(f"--{part}", dest="whole", action="append_const", const=part, default=[], help=words)
     command.add_argument(
         "--stale", action="store_true", help="make nothing: say whether the report in DIR is of PATH as it is"
     )

@@ -47,8 +47,8 @@ def _report(arguments: Namespace, screen: Screen, understood: Understanding) -> 
             understood,
             read_to_draw(arguments.path),
             seed=arguments.seed,
-            faults=arguments.faults,
-            coverage=arguments.coverage,
+            without=arguments.without,
+            whole=arguments.whole,
             progress=progress,
         )
     report = report_page(evidence, f"Made on {datetime.now(UTC):%Y-%m-%d at %H:%M} UTC.")

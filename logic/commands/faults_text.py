@@ -114,6 +114,11 @@ def _excluded(screen: Screen, table: FaultTable) -> None:
     for reason in reasons:
         names = ", ".join(f"{each.part} {each.fault}" for each in table.excluded if each.reason == reason)
         screen.paragraph(f'"{reason}": {names}', 2)
+    bad = [each for each in table.excluded if each.outcome in AT_LENGTH]
+    if bad:
+        screen.paragraph(f"Tried all the same, {len(bad)} of them would do harm:", 2)
+        for each in bad:
+            screen.paragraph(f"{each.part} {each.fault}: {each.outcome}; {each.does}", 6)
     screen.line()
 
 
@@ -130,7 +135,7 @@ def _legend(screen: Screen, table: FaultTable) -> None:
     screen.paragraph(CAUTIONS)
     screen.line()
     counts = ", ".join(f"{len(table.of(outcome))} {outcome}" for outcome in OUTCOMES if table.of(outcome))
-    screen.labelled("faults", f"{len(table.rows)}: {counts}" if table.rows else "none tried", indent=0)
+    screen.labelled("faults", f"{table.counted}: {counts}" if table.rows else "none tried", indent=0)
     if not table.rows:
         screen.labelled("claims", "nothing was tried", indent=0)
         return

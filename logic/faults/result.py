@@ -148,14 +148,20 @@ class FaultRow:
 
 @dataclass(frozen=True, slots=True)
 class Excluded:
-    """A fault that the file leaves out of account, and the reason that it gives."""
+    """A fault that the file leaves out of account, and the reason that it gives.
+
+    `outcome`, `does`: what came of it when it was tried all the same; None where nothing could be tried.
+    """
 
     part: str
     fault: str
     reason: str
+    outcome: Outcome | None = None
+    does: str = ""
 
     def to_json(self) -> dict[str, Any]:
-        return {"part": self.part, "fault": self.fault, "reason": self.reason}
+        told = {} if self.outcome is None else {"outcome": self.outcome, "does": self.does}
+        return {"part": self.part, "fault": self.fault, "reason": self.reason, **told}
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +208,9 @@ class FaultTable:
     """All rows. `situations`: in which the machine was tried; `untried`: why some could not be;
     `pairs`: rows of two faults, None if nobody asked; `pairs_tried`, `pairs_left_out`: how many
     ordered pairs were run, and how many left out because nothing that is watched depends on one
-    of them. `signals`: the loss of each analog input."""
+    of them. `signals`: the loss of each analog input. `watched_ms`: for how long at most a machine that runs
+    on was watched after a fault, beyond the seconds in which it is asked. `known`: how many of the faults are
+    those that `even with any one fault` means; the rows hold each way of coming, and power that fails, too."""
 
     rows: tuple[FaultRow, ...]
     excluded: tuple[Excluded, ...] = ()
@@ -212,6 +220,8 @@ class FaultTable:
     pairs: tuple[FaultRow, ...] | None = None
     pairs_tried: int = 0
     pairs_left_out: int = 0
+    watched_ms: int = 0
+    known: int = 0
     seed: int = 0
     runs: int = 0
     simulated_ms: int = 0
@@ -223,6 +233,14 @@ class FaultTable:
         if not self.rows and self.untried:
             return EXIT_OPEN
         return EXIT_VIOLATED if any(row.claimed for row in self.rows) else EXIT_FINE
+
+    @property
+    def counted(self) -> str:
+        """How many rows there are, and how many faults they are about, in words."""
+        others = sum(row.comes != "for good" for row in self.rows)
+        words = f"{len(self.rows)} rows: {self.known} faults of parts, wires, terminals and the program (those that "
+        words += "`even with any one fault` means), and supplies and power that fail"
+        return f"{words}; {others} of the rows are faults that come on and off, or for a moment" if others else words
 
     def of(self, outcome: Outcome) -> tuple[FaultRow, ...]:
         """The rows of one outcome."""

@@ -55,10 +55,13 @@ def fault_table(
     replay: bool = False,
     progress: Progress | None = None,
     workers: int | None = None,
+    long_ticks: int = LONG_TICKS,
 ) -> FaultTable:
     """Try every fault of a program with a plant. `replay`: the reference engine runs every story again.
 
-    The result depends on `seed` alone, and not on `workers` (processes; as many as processors, if None).
+    Faults that the file leaves out of account are run too, and told apart from the rows: whoever judges an
+    exclusion wants to know what it hides. The result depends on `seed` and `long_ticks` alone (plant ticks
+    that all long watches together may take), not on `workers` (processes; as many as processors, if None).
     """
     began = time.time()
     if program.plant is None:
@@ -66,13 +69,14 @@ def fault_table(
         return FaultTable(rows=(), untried=tuple(untried), pairs=() if pairs else None, seed=seed)
     eyes = eyes_of(program)
     situations, untried = situations_of(program, profile_of(program), eyes, seed)
-    excluded = tuple(Excluded(*_named(each.key), each.reason) for each in program.exclusions)
     if not situations:  # with nothing to try a fault in, `no effect` would be a word without a run behind it
-        return FaultTable((), excluded, untried=(*untried, NOTHING_TRIED), pairs=() if pairs else None, seed=seed)
-    variants = [each for each in variants_of(program) if each.key not in program.excluded]
-    classes, _ = classes_of(program, eyes.told, variants)
+        return FaultTable(
+            (), _left_out(program, {}), untried=(*untried, NOTHING_TRIED), pairs=() if pairs else None, seed=seed
+        )
+    every = variants_of(program)
+    classes, _ = classes_of(program, eyes.told, every)
     tick = program.plant.tick
-    fair = LONG_TICKS * tick // max(1, len(classes) * len(situations))
+    fair = long_ticks * tick // max(1, len(classes) * len(situations))
     longest = max(times_of_plant(program.plant), default=0)
     long_ms = min(fair, LONGEST_MS, 2 * longest) // tick * tick
     untried += _too_long(program, long_ms)
@@ -84,25 +88,38 @@ def fault_table(
             progress(place + 1, len(classes), f"{variant.name}")
     by_variant = {member.name: (judged[group[0].name], group[0]) for group in classes for member in group}
     rows = Rows(program)
-    found = [rows.row(v, *by_variant[v.name]) if v.name in by_variant else rows.idle(v) for v in variants]
-    by_name = {row.name: row for row in found}
+    by_name = {v.name: rows.row(v, *by_variant[v.name]) if v.name in by_variant else rows.idle(v) for v in every}
+    variants = [each for each in every if each.key not in program.excluded]
+    found = [by_name[each.name] for each in variants]
     two = _two(task, rows, variants, by_name, _Told(progress, workers)) if pairs else Two((), 0, 0)
     stories = [rows.replays[row.story] for row in (*found, *two.rows) if row.story]
     same = _replayed(program, eyes, stories, _Told(progress, workers), every=replay)
     return FaultTable(
         rows=tuple(rows.told(row, same) for row in found),
-        excluded=excluded,
+        excluded=_left_out(program, {v.key: by_name[v.name] for v in reversed(every)}),
         signals=tuple(losses_of(program, situations, by_name)),
         situations=tuple(_words(each) for each in situations),
         untried=tuple(untried),
         pairs=tuple(rows.told(row, same) for row in two.rows) if pairs else None,
         pairs_tried=two.tried,
         pairs_left_out=two.left_out,
+        watched_ms=long_ms,
+        known=len({each.key for each in variants if program.knobs[each.key].kind in ("fault", "stop")}),
         seed=seed,
         runs=sum(each.runs for each in judged.values()),
         simulated_ms=sum(each.simulated_ms for each in judged.values()),
         elapsed_s=time.time() - began,
     )
+
+
+def _left_out(program: Program, rows: Mapping[str, FaultRow]) -> tuple[Excluded, ...]:
+    """What the file leaves out of account, with what it would do. `rows`: by the fault's key, as it comes for good."""
+    found = []
+    for each in program.exclusions:
+        row = rows.get(each.key)
+        told = (None, "") if row is None else (row.outcome, row.does)
+        found.append(Excluded(*_named(each.key), each.reason, *told))
+    return tuple(found)
 
 
 def _too_long(program: Program, long_ms: int) -> list[str]:

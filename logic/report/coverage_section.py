@@ -26,7 +26,7 @@ def coverage_section(evidence: Evidence) -> Html:
     """Counts, then every condition and every stage that was never seen."""
     found = evidence.coverage
     if found is None:
-        words = "Nobody asked for coverage: it was not measured. `rungproof evidence --coverage` has it in the report."
+        words = "Left out: it was not measured. `rungproof coverage` prints it."
         return section("coverage", "Coverage of the rungs", [paragraph(text(words))])
     counts = found.counts()
     shown = counts["scenarios"] + counts["campaign"]

@@ -3,31 +3,42 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+import math
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.replay import own_parts
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult
-from rungproof.logic.coverage.measure import measure
+from rungproof.logic.coverage.measure import SEARCH_S, measure
 from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
 from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
 from rungproof.logic.faults.result import FaultTable
-from rungproof.logic.faults.table import fault_table
+from rungproof.logic.faults.table import LONG_TICKS, fault_table
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.report.selftest import KnownAnswer, self_test
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
+from rungproof.logic.safety.restart import RestartResult, restart_of
 from rungproof.logic.versions import versions
 
 #: A chart longer than this (ms) is left out: the story's lines say what happened.
 LONGEST_CHART = 4 * 3_600_000
+
+#: What can be left out of a report, or be looked at for as long as its own command does.
+Part = Literal["faults", "restart", "coverage"]
+PARTS: tuple[Part, ...] = ("faults", "restart", "coverage")
+
+#: Plant ticks that the long watches of the table of faults may take together, and planned seconds of the search for
+#: coverage: the report of a tank's controller comes within half a minute after its check. Plans, not clocks.
+SHORT_TICKS, SHORT_COVERAGE_S = 2_500_000, 3.0
 
 #: Drawings fit an A4 page with its margins (CSS pixels between the rails).
 DRAWING_WIDTH = 640.0
@@ -46,8 +57,9 @@ class DrawnSheet:
 class Evidence:
     """All that the report tells. `files` are names with the SHA-256 of their bytes and their text.
 
-    `faults` and `coverage` are None where nobody asked for them, or without a plant. `charts` are the
-    stories of violated requirements by name, `scenario_charts` the scenarios by theirs.
+    `faults`, `restart` and `coverage` are None where they were left out, `faults` also without a plant;
+    `whole` are those that took as long as their own commands do. `charts` are the stories of violated
+    requirements by name, `scenario_charts` the scenarios by theirs.
     """
 
     program: Program
@@ -58,7 +70,9 @@ class Evidence:
     scenario_charts: Mapping[str, str]
     independence: IndependenceResult
     faults: FaultTable | None
+    restart: RestartResult | None
     coverage: CoverageResult | None
+    whole: frozenset[Part]
     answers: tuple[KnownAnswer, ...]
     versions: Mapping[str, str]
 
@@ -75,16 +89,15 @@ def gather(
     project: Project,
     *,
     seed: int = 0,
-    faults: bool = False,
-    coverage: bool = False,
+    without: Collection[Part] = (),
+    whole: Collection[Part] = (),
     progress: Progress | None = None,
 ) -> Evidence:
-    """Check a program unhurriedly, draw it, chart its stories, and run the self-test.
+    """Check a program unhurriedly, try its faults and restarts, draw it, chart its stories, and run the self-test.
 
-    The check is bounded by its plan and by steps, not by a clock: the same files, seed and
-    versions give the same evidence. `faults`: try every fault, too, which takes minutes.
-    `coverage`: measure what was ever seen of each rung, without proofs of what cannot be. Raises
-    `ValueError` for files that cannot be run.
+    All of it is bounded by plans and by steps, not by a clock: the same files, seed and versions give the same
+    evidence. `without`: parts to leave out. `whole`: parts to look at for as long as their own commands do.
+    Coverage comes without proofs of what cannot be seen. Raises `ValueError` for files that cannot be run.
     """
     program = understood.program
     if program is None:
@@ -100,11 +113,37 @@ def gather(
         _charts(program, result),
         {s.name: chart for s in program.scenarios if (chart := _chart(program, s.story, s.name)) is not None},
         independence_of(program),
-        fault_table(program, seed=seed, progress=progress) if faults and program.plant else None,
-        measure(project, program, seed=seed, prove_s=0.0, progress=progress, unhurried=True) if coverage else None,
+        _faults(program, seed, without, whole, progress),
+        None if "restart" in without or program.controller is None else _restart(program, whole, progress),
+        None if "coverage" in without else _coverage(project, program, seed, whole, progress),
+        frozenset(whole),
         self_test(),
         versions(),
     )
+
+
+def _faults(
+    program: Program, seed: int, without: Collection[Part], whole: Collection[Part], progress: Progress | None
+) -> FaultTable | None:
+    if "faults" in without or program.plant is None:
+        return None
+    ticks = LONG_TICKS if "faults" in whole else SHORT_TICKS
+    return fault_table(program, seed=seed, progress=progress, long_ticks=ticks)
+
+
+def _restart(program: Program, whole: Collection[Part], progress: Progress | None) -> RestartResult:
+    def told(done: int, planned: int) -> None:
+        if progress is not None:
+            progress(done, planned, "trying restarts")
+
+    return restart_of(program, time_s=math.inf, progress=told, faults="restart" in whole, prove=False)
+
+
+def _coverage(
+    project: Project, program: Program, seed: int, whole: Collection[Part], progress: Progress | None
+) -> CoverageResult:
+    time_s = SEARCH_S if "coverage" in whole else SHORT_COVERAGE_S
+    return measure(project, program, seed=seed, time_s=time_s, prove_s=0.0, progress=progress, unhurried=True)
 
 
 def files_of(project: Program | Understanding) -> tuple[tuple[str, str, str], ...]:

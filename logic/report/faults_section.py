@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rungproof.logic.checks.words import many, span_words, time_words
-from rungproof.logic.faults.result import DETECTED, ONLY_THESE, OUTCOMES, SHOWS, FaultRow, FaultTable, Outcome
+from rungproof.logic.faults.judge import BAD
+from rungproof.logic.faults.result import DETECTED, ONLY_THESE, OUTCOMES, SHOWS, Excluded, FaultRow, FaultTable, Outcome
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.markup import (
     NOTHING,
@@ -28,25 +29,37 @@ def faults_section(evidence: Evidence) -> Html:
     if found is None:
         words = "The files say nothing of a plant: no device, wire or supply could be made to fail."
         if evidence.program.plant is not None:
-            words = "Nobody asked for the table of faults: no fault was tried beyond what the requirements say. "
-            words += "`rungproof evidence --faults` has it in the report, `rungproof faults` prints it."
+            words = (
+                "Left out: no fault was tried beyond what the requirements say. `rungproof faults` prints the table."
+            )
         return section("faults", "Faults", [paragraph(text(words))])
-    return section("faults", "Faults", [*_head(found), *_tables(found), *_signals(found), *_legend(found)])
+    whole = "faults" in evidence.whole
+    return section("faults", "Faults", [*_head(found, whole), *_tables(found), *_signals(found), *_legend(found)])
 
 
-def _head(found: FaultTable) -> Iterator[Html]:
+def _head(found: FaultTable, whole: bool) -> Iterator[Html]:
     counts = [f"{len(found.of(outcome))} {outcome}" for outcome in OUTCOMES if found.of(outcome)]
     runs = f"{many(found.runs, 'run')}, {span_words(found.simulated_ms)} of machine time, seed {found.seed}"
-    tried = (
-        f"{many(len(found.rows), 'fault')}, each alone: {', '.join(counts)}. {runs}." if found.rows else "None tried."
-    )
+    tried = f"Each alone, {found.counted}: {', '.join(counts)}. {runs}." if found.rows else "None tried."
     yield paragraph(text(f"{ONLY_THESE} {tried}"))
+    if found.rows and found.watched_ms:
+        words = f"A machine that goes on after a fault was watched for {span_words(found.watched_ms)} more."
+        longer = " What shows later is not seen here; `rungproof faults` watches longer where that matters."
+        yield paragraph(text(words + ("" if whole else longer)))
     yield items(own(f"Tried in: {each}") for each in found.situations)
     yield items(own(f"Could not be tried: {each}") for each in found.untried)
     if found.excluded:
-        heads = [text(each) for each in ("Left out by the file", "Its reason")]
-        rows = [[joined((code(e.part), text(f" {e.fault}"))), own(e.reason)] for e in found.excluded]
+        heads = [text(each) for each in ("Left out by the file", "Its reason", "Tried all the same")]
+        rows = [[joined((code(e.part), text(f" {e.fault}"))), own(e.reason), _all_the_same(e)] for e in found.excluded]
         yield table(heads, rows, "Faults that the file leaves out of account")
+
+
+def _all_the_same(each: Excluded) -> Html:
+    """What a fault would do that the file leaves out of account."""
+    if each.outcome is None:
+        return text("no: no situation to try it in")
+    told = f"{each.outcome}: {each.does}" if each.does else each.outcome
+    return element("strong", own(told)) if each.outcome in BAD else own(told)
 
 
 def _tables(found: FaultTable) -> Iterator[Html]:

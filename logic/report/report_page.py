@@ -17,7 +17,9 @@ from rungproof.logic.report.hazards_section import hazards_section
 from rungproof.logic.report.lead_section import lead_section
 from rungproof.logic.report.markup import Html, element, own, paragraph, section, text
 from rungproof.logic.report.page import cautions, page, signatures
+from rungproof.logic.report.questions_section import questions_section
 from rungproof.logic.report.requirements_section import requirements_section
+from rungproof.logic.report.restart_section import restart_section
 from rungproof.logic.report.run_section import run_section
 from rungproof.logic.report.scenarios_section import scenarios_section
 
@@ -30,9 +32,11 @@ SECTIONS: tuple[tuple[str, str, Callable[[Evidence], Html]], ...] = (
     ("hazards", "Hazards and their layers", hazards_section),
     ("requirements", "Requirements", requirements_section),
     ("scenarios", "Scenarios", scenarios_section),
-    ("coverage", "Coverage of the rungs", coverage_section),
     ("faults", "Faults", faults_section),
+    ("restart", "Starting again", restart_section),
+    ("coverage", "Coverage of the rungs", coverage_section),
     ("findings", "Findings about the text", findings_section),
+    ("questions", "Questions for the reviewer", questions_section),
     ("drawings", "Rungs, circuits and wiring", drawings_section),
     ("run", "What was run", run_section),
     ("files", "The files", files_section),

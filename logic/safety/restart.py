@@ -148,14 +148,28 @@ class RestartDisagreementError(RuntimeError):
     """The reference engine does not show what the fast one does: a mistake of ours."""
 
 
-def restart_of(program: Program, *, time_s: float | None = None, progress: Progress | None = None) -> RestartResult:
-    """Try all causes on all that moves. Deterministic, but for the time that may run out."""
+def restart_of(
+    program: Program,
+    *,
+    time_s: float | None = None,
+    progress: Progress | None = None,
+    faults: bool = True,
+    prove: bool = True,
+) -> RestartResult:
+    """Try all causes on all that moves. Deterministic, but for the time that may run out (endless: it may not) and
+    the proofs, which `prove` asks for. `faults`: faults that clear are causes, too; they are most of the work."""
     moving = moving_of(program)
     began, allowed = time.monotonic(), TIME_S if time_s is None else time_s
     # half of the time at the most, so that there is some left to try what was found
     found = bases_of(program, moving, until=began + allowed / 2, progress=progress)
     counted = counting(program, moving, 1)
-    trials = [t for base in found.bases for cause in causes_of(program, base) for t in trials_of(program, base, cause)]
+    trials = [
+        trial
+        for base in found.bases
+        for cause in causes_of(program, base)
+        if faults or cause.group != "fault clearing"
+        for trial in trials_of(program, base, cause)
+    ]
     until = began + allowed
     # the causes that everybody thinks of first, for everything that moves; the long list of faults last
     trials.sort(key=lambda trial: trial.cause.group == "fault clearing")
@@ -180,7 +194,7 @@ def restart_of(program: Program, *, time_s: float | None = None, progress: Progr
         runs,
         len(trials),
         found.cut or runs < len(trials),
-        proved_after_power(program, found.bases),
+        proved_after_power(program, found.bases) if prove else (),
     )
 
 

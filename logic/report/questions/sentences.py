@@ -1,0 +1,123 @@
+"""Sentences that promise more, or something else, than the formula below them asks for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from rungproof.logic.checks.expressions import form_expressions, requirement_times, walk
+from rungproof.logic.checks.words import time_words
+from rungproof.logic.meaning.program import Requirement
+from rungproof.logic.meaning.typed import AllOf, AnyOf, Inverse
+from rungproof.logic.report.questions.question import Question
+from rungproof.logic.report.questions.spoken import Spoken
+
+_MS = {"ms": 1, "millisecond": 1, "s": 1000, "second": 1000, "min": 60_000, "minute": 60_000, "h": 3_600_000}
+_MS["hour"] = _MS["h"]
+_SMALL = (
+    "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen twenty"
+)
+_NUMBER = {word: float(place) for place, word in enumerate(_SMALL.split(), start=1)}
+_NUMBER |= {"a": 1.0, "an": 1.0, "any": 1.0, "half a": 0.5, "half an": 0.5, "a quarter of a": 0.25}
+_NUMBER |= {"thirty": 30.0, "forty": 40.0, "fifty": 50.0, "sixty": 60.0, "ninety": 90.0}
+_WORDS = "|".join(sorted(_NUMBER, key=len, reverse=True))
+_UNITS = "ms|milliseconds?|s|seconds?|min|minutes?|h|hours?"
+_SAID = re.compile(rf"\b(\d+(?:\.\d+)?|{_WORDS})[ -]({_UNITS})\b", re.IGNORECASE)
+_FAILED = re.compile(r"\b(fail(s|ed|ing|ure)?|fault(s|y)?|weld(s|ed)?|broken|sticks?|stuck)\b", re.IGNORECASE)
+_WHATEVER = re.compile(r"\b(whatever|no matter what|even if) the (program|controller|logic)\b", re.IGNORECASE)
+_OR = re.compile(r"\bor\b", re.IGNORECASE)
+
+
+def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
+    """Each sentence beside its formula: times, `or`, what may fail, whose word counts."""
+    for requirement in spoken.program.requirements:
+        yield from _times(spoken, requirement)
+        yield from _joints(requirement)
+        yield from _scope(requirement)
+        yield from _inside(spoken, requirement)
+
+
+def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
+    """Times of the sentence that the formula does not have, and the other way round; an hour of `at most` counts."""
+    said = {round(_number(number) * _ms(unit)) for number, unit in _SAID.findall(requirement.sentence)}
+    asked = {each for each in requirement_times(spoken.program, requirement) if each > 0}
+    if said and asked and not said & asked:
+        yield Question(
+            (requirement.name,),
+            f"{requirement.name}: which time is meant, {_list(said)} or {_list(asked)}?",
+            f"The sentence says {_list(said)}, the formula {_list(asked)}.",
+        )
+    elif asked and not said:
+        yield Question(
+            (requirement.name,),
+            f"{requirement.name}: is {_list(asked)} soon enough, or long enough?",
+            "The formula has this time, and the sentence that people sign does not say it.",
+        )
+
+
+def _ms(unit: str) -> int:
+    return _MS[unit.lower()] if unit.lower() in _MS else _MS[unit.lower().removesuffix("s")]
+
+
+def _number(word: str) -> float:
+    return _NUMBER[word.lower()] if word.lower() in _NUMBER else float(word)
+
+
+def _list(times: set[int]) -> str:
+    return " and ".join(time_words(each) for each in sorted(times))
+
+
+def _joints(requirement: Requirement) -> Iterator[Question]:
+    """An `or` in the sentence, and every condition of the formula joined by `and`."""
+    nodes = [node for whole in form_expressions(requirement) for node in walk(whole)]
+    either = any(isinstance(node, AnyOf) for node in nodes)
+    several = [
+        node
+        for node in nodes
+        if isinstance(node, AllOf) and sum(isinstance(each, Inverse) for each in node.operands) > 1
+    ]
+    if _OR.search(requirement.sentence) and not either and several:
+        yield Question(
+            (requirement.name,),
+            f"{requirement.name}: must one of them suffice, or do all have to come together?",
+            "The sentence says `or`; the formula joins all its conditions by `and`, and asks for nothing while one "
+            "alone has come.",
+        )
+
+
+def _scope(requirement: Requirement) -> Iterator[Question]:
+    name = (requirement.name,)
+    if (
+        _FAILED.search(requirement.sentence)
+        and not requirement.any_one_fault
+        and requirement.looked_at == "at the machine"
+    ):
+        yield Question(
+            name,
+            f"{requirement.name}: was it meant to hold with something failed?",
+            "The sentence speaks of failing; the formula is judged with every part sound.",
+        )
+    if _WHATEVER.search(requirement.sentence) and not requirement.outputs_free:
+        yield Question(
+            name,
+            f"{requirement.name}: was it meant to hold whatever the program does?",
+            "The sentence says so; the formula is judged with this program at work, not `with outputs free`.",
+        )
+
+
+def _inside(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
+    """A requirement against a hazard that the program itself can talk its way out of: it reads a memory or a stage."""
+    controller = spoken.controller
+    if controller is None or not requirement.against:
+        return
+    read = spoken.read_by(requirement)
+    own = [name for name, tag in controller.tags.items() if tag.role == "memory" and name in read]
+    own += [name for name in controller.stages if name in read]
+    if own:
+        yield Question(
+            (requirement.name, *own),
+            f"{requirement.name}: does it still guard while the program has {', '.join(own)} wrong?",
+            "It stands against a hazard, and rests on what the program itself remembers or works out, not on inputs, "
+            "outputs and the machine alone.",
+        )
