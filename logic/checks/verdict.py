@@ -72,6 +72,11 @@ class Verdict:
         return self.certificate.sentences if self.certificate is not None else ()
 
     @property
+    def plainly_because(self) -> tuple[str, ...]:
+        """Those of `because` that speak of the author's own names alone: what a reader is shown."""
+        return self.certificate.plain if self.certificate is not None else ()
+
+    @property
     def scope(self) -> str:
         """The scope in words: which faults, and whether the outputs were free."""
         return f"{self.fault_set}, outputs free" if self.outputs_free else self.fault_set

@@ -9,7 +9,7 @@ from rungproof.logic.checks.expressions import form_expressions, walk
 from rungproof.logic.checks.proving import Proof
 from rungproof.logic.checks.tally import Count
 from rungproof.logic.checks.verdict import Nearest, Verdict, Word
-from rungproof.logic.checks.words import many, span_words, time_words
+from rungproof.logic.checks.words import many, rounded, span_words, time_words
 from rungproof.logic.meaning.program import Always, Never, Requirement, Story
 from rungproof.logic.meaning.typed import Comparison
 
@@ -84,7 +84,7 @@ def nearest_of(requirement: Requirement, count: Count) -> Nearest | None:
 
 def nearest_words(nearest: Nearest) -> str:
     """`the nearest to a violation was 3.1 cm away, in the 2,400 runs side by side`."""
-    margin = time_words(round(nearest.margin)) if nearest.unit == "ms" else f"{nearest.margin:.3g}"
+    margin = time_words(round(nearest.margin)) if nearest.unit == "ms" else rounded(nearest.margin, 3)
     unit = f" {nearest.unit}" if nearest.unit not in ("ms", None) else ""
     return f"the nearest to a violation was {margin}{unit} away, in {many(nearest.runs, 'run')} side by side"
 

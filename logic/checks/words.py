@@ -1,6 +1,11 @@
-"""Times and counts as people say them, exact to the millisecond."""
+"""Times, counts and figures as people say them; times exact to the millisecond."""
 
 from __future__ import annotations
+
+from decimal import Decimal
+
+#: Beyond these a figure is written with an exponent: 100,000 L is 100000, and so are counts.
+_LEAST, _MOST = 1e-4, 1e15
 
 
 def time_parts(ms: int) -> tuple[str, str]:
@@ -30,3 +35,17 @@ def span_words(ms: int) -> str:
 def many(count: int, noun: str) -> str:
     """`1 run`, `12 runs`."""
     return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
+
+
+def exactly(value: float) -> str:
+    """A value of a file, in the fewest digits that are exact, and without an exponent: `100000`, `0.61`, `12`."""
+    shown = f"{value!r}"
+    if not _LEAST <= abs(value) < _MOST:
+        return shown.removesuffix(".0")
+    whole = f"{Decimal(shown):f}"
+    return whole.rstrip("0").rstrip(".") if "." in whole else whole
+
+
+def rounded(value: float, digits: int = 6) -> str:
+    """A result in so many digits, and without an exponent: `12` for 12.000000000000002, `240.287`."""
+    return exactly(float(f"{value:.{digits}g}"))

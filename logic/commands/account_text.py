@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from rungproof.logic.checks.words import many
+from rungproof.logic.checks.words import many, rounded
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.evidence.account import Account, Moment
 
@@ -66,7 +66,7 @@ def _print_moment(screen: Screen, account: Account, moment: Moment) -> None:
 
 def figure_words(value: float | int, unit: str | None) -> str:
     """`60.3 L`, `65535`: as many places as one can read off; what is next to nothing is 0."""
-    text = str(value) if isinstance(value, int) else "0" if abs(value) < NOTHING else f"{value:.5g}"
+    text = str(value) if isinstance(value, int) else "0" if abs(value) < NOTHING else rounded(value, 5)
     return text if unit is None else f"{text} {unit}"
 
 

@@ -63,10 +63,12 @@ def print_verdict(screen: Screen, verdict: Verdict, program: Program, hazards: t
         screen.labelled("against", "; ".join(hazards))
     screen.labelled("looked", f"{verdict.looked_at}, {verdict.scope}")
     screen.labelled("result", verdict.reason)
-    for sentence in verdict.because[:MOST_BECAUSE]:
+    shown = verdict.plainly_because[:MOST_BECAUSE]
+    for sentence in shown:
         screen.labelled("because", sentence)
-    if len(verdict.because) > MOST_BECAUSE:
-        screen.labelled("because", f"and {len(verdict.because) - MOST_BECAUSE} more; `--certificates DIR` has them all")
+    if len(verdict.because) > len(shown):
+        more = f"and {len(verdict.because) - len(shown)} more" if shown else many(len(verdict.because), "sentence")
+        screen.labelled("because", f"{more}; `--certificates DIR` has them all")
     if verdict.story_text is not None and verdict.scenario is None:
         screen.labelled("story", "a scenario to paste into the file, or to save and give to `rungproof replay`:")
         screen.line()

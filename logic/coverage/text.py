@@ -20,13 +20,13 @@ from rungproof.logic.evidence.wrapping import wrap
 WORDS: dict[Reached, str] = {
     "scenarios": "shown by scenarios",
     "campaign": "shown by the search",
-    "unreachable": "cannot be, proved",
+    "unreachable": "proved that no inputs show it",
     "missing": "MISSING",
 }
 _MARKS: dict[Reached, str] = {
     "scenarios": "by scenarios",
     "campaign": "by the search",
-    "unreachable": "cannot be, proved",
+    "unreachable": "proved never to come",
     "missing": "MISSING",
 }
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from rungproof.logic.checks.expressions import form_expressions
-from rungproof.logic.checks.words import span_words, time_words
+from rungproof.logic.checks.words import rounded, span_words, time_words
 from rungproof.logic.engines.forked import Mark, Told
 from rungproof.logic.faults.eyes import Eyes, leaves
 from rungproof.logic.faults.result import OUTCOMES, Outcome, SafeState, Shows
@@ -219,7 +219,9 @@ class Judge:
             off, usual = told.final[key], healthy.final[key]
             far = each.type == "real" and abs(off - usual) > FAR * (each.high - each.low)
             if far and key.rpartition(".")[2] in AMOUNTS:
-                apart.append(f"{key} {off:.3g} {each.unit or ''} in place of {usual:.3g}".replace("  ", " "))
+                apart.append(
+                    f"{key} {rounded(off, 3)} {each.unit or ''} in place of {rounded(usual, 3)}".replace("  ", " ")
+                )
         after = span_words(told.ended_ms - came)
         return f"goes on; after {after}: {', '.join(apart[:MOST_TOLD])}" if apart else "goes on"
 

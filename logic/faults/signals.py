@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from rungproof.logic.checks.expressions import walk
 from rungproof.logic.checks.story_text import story_block
+from rungproof.logic.checks.words import exactly, rounded
 from rungproof.logic.faults.result import FaultRow, SignalLoss
 from rungproof.logic.faults.situations import Situation
 from rungproof.logic.meaning.program import Channel, Event, InputWire, Program
@@ -50,7 +51,7 @@ def _loss(program: Program, situations: Sequence[Situation], wire: InputWire, ho
         until = at + READ_MS - READ_MS % here.runs.tick
         told = here.runs.end(until, events, here.running)
         healthy = here.runs.end(until, here.until(at, here.asked_ms), here.running)
-        reads = f"{told.final[wire.tag]:.6g} in place of {healthy.final[wire.tag]:.6g}"
+        reads = f"{rounded(told.final[wire.tag])} in place of {rounded(healthy.final[wire.tag])}"
         names = _believed(program, wire.tag)
         said = [f"{name} {_value(program, name, told.final[name])}" for name in names]
         believes = f"the program takes {', '.join(said)}" if said else "no number of the program hangs on it"
@@ -61,7 +62,7 @@ def _loss(program: Program, situations: Sequence[Situation], wire: InputWire, ho
     return SignalLoss(
         tag=wire.tag,
         terminal=wire.terminal,
-        signal=f"{channel.low:g}..{channel.high:g} {channel.unit.symbol}",
+        signal=f"{exactly(channel.low)}..{exactly(channel.high)} {channel.unit.symbol}",
         how=how,
         fault=row.fault,
         reads=reads,
@@ -74,10 +75,10 @@ def _loss(program: Program, situations: Sequence[Situation], wire: InputWire, ho
     )
 
 
-def _value(program: Program, name: str, value: object) -> str:
+def _value(program: Program, name: str, value: float) -> str:
     assert program.controller is not None
     unit = program.controller.tags[name].unit
-    return f"{value:.4g}{f' {unit.symbol}' if unit is not None else ''}"
+    return f"{rounded(value, 4)}{f' {unit.symbol}' if unit is not None else ''}"
 
 
 def _believed(program: Program, tag: str) -> list[str]:
@@ -100,20 +101,21 @@ def mends(wire: InputWire, channel: Channel) -> str:
     """What tells a loss from a reading, or would."""
     if channel.unit.symbol == "mA" and channel.low >= FAILS_LOW_MA:
         return (
-            f"{wire.tag}: this channel begins at {channel.low:g} mA and reads anything below as {channel.low:g} mA. "
+            f"{wire.tag}: this channel begins at {exactly(channel.low)} mA and "
+            f"reads anything below as {exactly(channel.low)} mA. "
             f"Set it to 0..20 mA and compare: {FAILS_LOW_MA:g} mA and less is a failure (NE 43)."
         )
     if channel.unit.symbol == "mA":
         low = _at(channel, FAILS_LOW_MA)
         high = ""
         if channel.high >= FAILS_HIGH_MA:
-            high = f", {FAILS_HIGH_MA:g} mA and more ({_at(channel, FAILS_HIGH_MA):.6g}) too"
+            high = f", {FAILS_HIGH_MA:g} mA and more ({rounded(_at(channel, FAILS_HIGH_MA))}) too"
         return (
-            f"{wire.tag}: {FAILS_LOW_MA:g} mA and less is a failure (NE 43), {low:.6g} here{high}; let some seconds "
-            "pass before it is believed."
+            f"{wire.tag}: {FAILS_LOW_MA:g} mA and less is a failure (NE 43), {rounded(low)} here{high}; let some "
+            "seconds pass before it is believed."
         )
     if channel.low > 0:
-        return f"{wire.tag}: below {channel.low:g} {channel.unit.symbol} nothing is measured: compare with that."
+        return f"{wire.tag}: below {exactly(channel.low)} {channel.unit.symbol} nothing is measured: compare with that."
     return (
         f"{wire.tag}: a loss looks like a reading, for 0 {channel.unit.symbol} is one. Mends that exist: a signal with "
         "a live zero (4..20 mA, 2..10 V); the transmitter's own fault contact; a second sensor of another kind that is "

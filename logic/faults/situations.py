@@ -17,7 +17,7 @@ from functools import cached_property
 from rungproof.logic.checks.compose import Shape, compose
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.profile import Profile
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import rounded, time_words
 from rungproof.logic.engines.forked import ForkedRuns, Mark
 from rungproof.logic.faults.eyes import Eyes, Safe
 from rungproof.logic.meaning.program import Event, Program, Scenario, Story
@@ -189,20 +189,35 @@ def _demands(program: Program, profile: Profile, eyes: Eyes, situation: Situatio
             break
 
 
+#: What people do to a device, by what is set of it: off, and on. `{}` is the device.
+_BY_HAND = {
+    "pressed": ("{} let go", "{} pressed"),
+    "closed": ("guard {} opened", "guard {} shut"),
+    "key_in": ("key taken out of {}", "key put into {}"),
+    "left": ("left button of {} let go", "left button of {} pressed"),
+    "right": ("right button of {} let go", "right button of {} pressed"),
+    "reset": ("reset of {} let go", "reset of {} pressed"),
+}
+
+
+def by_hand(key: str, on: bool) -> str:
+    """`S0 pressed`, `guard G1 opened`: what was done, by the key of what was set and its new value."""
+    part, _, what = key.partition(".")
+    said = _BY_HAND.get(what)
+    return said[on].format(part) if said is not None else f"{key} {'on' if on else 'off'}"
+
+
 def _acts(program: Program, profile: Profile, situation: Situation) -> Iterator[tuple[str, Event]]:
     """Every single thing that can be done at the moment of asking."""
     now = {key: knob.start for key, knob in program.knobs.items()}
     now |= {event.key: event.value for event in situation.before}
     at = situation.asked_ms
     for key, knob in program.knobs.items():
-        short = key.removesuffix(".pressed")
         if knob.kind == "operator" and knob.type == "bool":
-            pressing = not now[key]
-            verb = ("pressed" if pressing else "let go") if short != key else ("on" if pressing else "off")
-            yield f"{short} {verb}", Event(at, key, pressing)
+            yield by_hand(key, not now[key]), Event(at, key, not now[key])
         elif knob.kind in ("operator", "disturbance") and knob.type != "bool":
             for value in dict.fromkeys(profile.assumed[key]):
-                yield f"{key} at {value:.6g}", Event(at, key, value)
+                yield f"{key} at {rounded(value)}", Event(at, key, value)
         elif knob.kind == "disturbance":
             yield f"{key} {'off' if now[key] else 'on'}", Event(at, key, not now[key])
         elif knob.kind == "power":

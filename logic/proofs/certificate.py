@@ -35,6 +35,7 @@ class Certificate:
     """`system` is the digest of what was proved; `versions` of what found the proof.
 
     `way` is how it was put to the prover, `assuming` what that takes for granted, each with who guarantees it.
+    `plain` are those of the `sentences` that speak of the author's names alone; a file does not keep them apart.
     """
 
     requirement: str
@@ -48,6 +49,7 @@ class Certificate:
     sentences: tuple[str, ...] = ()
     way: Way = FIRST_WAY
     assuming: tuple[tuple[str, str], ...] = ()
+    plain: tuple[str, ...] = ()
 
     def to_text(self) -> str:
         """The file."""
@@ -111,6 +113,7 @@ def certify(
         tuple(sayer.clause(clause) for clause in invariant.clauses),
         way,
         tuple((fact.sentence, fact.because) for fact in facts_behind(program, requirement, way)),
+        tuple(dict.fromkeys(sayer.clause(clause) for clause in invariant.clauses if sayer.plain(clause))),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from rungproof.logic.checks.words import many, time_words
+from rungproof.logic.checks.words import many, rounded, time_words
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.typed import EdgeOf, StageOutput, TagValue
 from rungproof.logic.proofs.certificate_basis import parts_of
@@ -53,6 +53,18 @@ class Sayer:
         given = " and ".join(self.fact(-each) for each in first)
         return f"whenever {given}, {self.fact(last)}"
 
+    def plain(self, clause: Clause) -> bool:
+        """Whether a clause speaks of the author's tags and stages alone, and not of what only the prover keeps."""
+        return bool(clause) and all(self._authors(name) for each in clause for name in (each.name, each.minus) if name)
+
+    def _authors(self, name: str) -> bool:
+        for mark in _SEEN_AS:
+            name = name.removeprefix(mark)
+        stem, _, part = name.rpartition("#")
+        if stem in self._kinds:
+            return part in ("out", "elapsed", "count", "powered")
+        return name in self._tags or name in (ASSUMED, RUNNING, STOPPED) or name.partition(".")[0] in self._devices
+
     def fact(self, each: Literal) -> str:
         if each.bound is None:
             return self._on_or_off(each.name, each.holds)
@@ -98,6 +110,11 @@ class Sayer:
     @cached_property
     def _tags(self) -> set[str]:
         return set(self.program.controller.tags) if self.program.controller is not None else set()
+
+    @cached_property
+    def _devices(self) -> set[str]:
+        plant = self.program.plant
+        return {part.name for part in plant.assembly.parts} if plant is not None else set()
 
     @cached_property
     def _edges(self) -> dict[str, EdgeOf]:
@@ -160,13 +177,13 @@ class Sayer:
         if stem in self._kinds and part == "count":
             return f"`{stem}` has counted {words} {many(int(bound), 'time')}"
         return (
-            f"{self._noun(name)} is {words} {bound:g}{self._unit(name)}"
+            f"{self._noun(name)} is {words} {rounded(bound)}{self._unit(name)}"
             if part != "y"
             else self._kept(stem, bound, words)
         )
 
     def _kept(self, slot: str, bound: float | int, words: str) -> str:
-        return f"what `{slot}` remembers is {words} {bound:g}"
+        return f"what `{slot}` remembers is {words} {rounded(bound)}"
 
     def _unit(self, name: str) -> str:
         controller = self.program.controller

@@ -19,8 +19,16 @@ def drawings_section(evidence: Evidence) -> Html:
         parts += [element("figure", [Html(rung)]) for rung in sheet.rungs]
     terminals = terminals_of(evidence.program)
     if terminals:
-        heads = [text(each) for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply")]
-        rows = [[code(t.terminal), code(t.tag), text(t.way), _end(t), text(t.signal), own(t.supply)] for t in terminals]
+        heads = [
+            text(each) for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply", "Wire off", "On stop")
+        ]
+        rows = [
+            [
+                *(code(t.terminal), code(t.tag), text(t.way), _end(t), text(t.signal), own(t.supply)),
+                *(text(t.lost), text(t.on_stop)),
+            ]
+            for t in terminals
+        ]
         parts.append(table(heads, rows, "Which terminal leads where"))
     return section("drawings", "Rungs, circuits and wiring", parts, "fresh")
 

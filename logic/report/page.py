@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from importlib import resources
 
+from rungproof.logic.checks.words import rounded
 from rungproof.logic.report.markup import Html, blank, element, items, joined, table, text
 
 #: What stands at the head of every page that people may sign.
@@ -71,6 +72,6 @@ def signatures(roles: Sequence[str]) -> Html:
 
 
 def figure_words(value: float, unit: str = "") -> str:
-    """Five figures and the unit: `98.946 L`; what is next to nothing is 0."""
-    shown = "0" if abs(value) < 1e-9 else f"{value:.5g}"
+    """Five figures and the unit: `98.946 L`, `100000 L`; what is next to nothing is 0."""
+    shown = "0" if abs(value) < 1e-9 else rounded(value, 5)
     return f"{shown} {unit}".rstrip()

@@ -104,13 +104,20 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
         if marks:
             yield "Coverage", text("; ".join(f"{mark}: {REACHED[reached]}" for mark, reached in marks))
     if verdict.because:
-        left = len(verdict.because) - MOST_BECAUSE
-        told = [own(each) for each in verdict.because[:MOST_BECAUSE]]
-        more = [text(f"and {left} more, in its certificate")] if left > 0 else []
-        yield "Why no run can break it", items([*told, *more])
+        yield "Why no run can break it", items(_why(verdict))
     if verdict.certificate is not None:
         rests = ", ".join(each.words for each in verdict.certificate.rests_on)
         yield "The proof rests on", own(rests)
+
+
+def _why(verdict: Verdict) -> Iterator[Html]:
+    """The proof's sentences over the author's own names; what only the prover remembers stays in the certificate."""
+    shown = verdict.plainly_because[:MOST_BECAUSE]
+    yield from (own(each) for each in shown)
+    left = len(verdict.because) - len(shown)
+    if left:
+        more = f"and {left} more" if shown else f"{many(left, 'sentence')}"
+        yield text(f"{more}, on what timers, edges and the requirement itself remember: in its certificate")
 
 
 def _met(verdict: Verdict) -> str:

@@ -12,7 +12,7 @@ from rungproof.logic.checks.html import table
 from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, IN_THE_MODEL
-from rungproof.logic.checks.words import many, time_parts, time_words
+from rungproof.logic.checks.words import many, rounded, time_parts, time_words
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.safety.restart_bases import Bases, bases_of
 from rungproof.logic.safety.restart_causes import (
@@ -206,7 +206,7 @@ def parameter_rows(program: Program, found: Bases, seen: list[Tried]) -> Iterato
             changes = changed_parameters(program, moving, stopped) if moving.is_tag and stopped is not None else []
             if changes:
                 restarts = tuple(
-                    Restart(f"parameter {name} to {value:g}", "let go", "as it went", at, Story(at), "")
+                    Restart(f"parameter {name} to {rounded(value)}", "let go", "as it went", at, Story(at), "")
                     for name, value, at in changes
                     if at is not None
                 )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rungproof.logic.checks.profile import profile_of
+from rungproof.logic.checks.words import rounded
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.safety.restart_bases import PRESS_MS, Base, buttons_of, standing
@@ -99,7 +100,9 @@ def causes_of(program: Program, base: Base) -> Iterator[Cause]:
         for value in (knob.low, knob.high):
             if value != now[key]:
                 turned = kinds.get(key.partition(".")[0]) in ("selector", "key_switch", "dial")
-                yield Cause("mode change" if turned else "process back", f"{key} to {value:g}", ((key, value),), lasts)
+                yield Cause(
+                    "mode change" if turned else "process back", f"{key} to {rounded(value)}", ((key, value),), lasts
+                )
     own = tuple(f"{start.partition('.')[0]}!" for start in base.starts)
     for key in profile.faults:
         if program.knobs[key].kind == "fault" and not key.startswith(own) and not key.endswith(_MISTAKES):

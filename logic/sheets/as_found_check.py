@@ -15,6 +15,7 @@ from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import EXIT_FINE, EXIT_OPEN, EXIT_VIOLATED, CheckResult, Verdict, Word
+from rungproof.logic.checks.words import rounded
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.sheets.as_found import AsFound, AsFoundError, ErrorBand
 from rungproof.plant.assembly import Assembly
@@ -36,7 +37,9 @@ class AsFoundCase:
 
     @property
     def words(self) -> str:
-        told = [f"{tag} {'+' if error >= 0 else '-'}{abs(error):.4g} {unit}" for tag, error, unit in self.errors]
+        told = [
+            f"{tag} {'+' if error >= 0 else '-'}{rounded(abs(error), 4)} {unit}" for tag, error, unit in self.errors
+        ]
         return ", ".join(told) or "no error"
 
 
@@ -102,7 +105,7 @@ def _moved(part: Part, tag: str, error: float) -> Part:
             try:
                 return type(part)(part.name, {**part.given, slot: (ends[0] + error, ends[1] + error)}, part.dt_ms)
             except PartError as problem:
-                words = f"{part.name} cannot be off by {error:.4g}: {problem.message}"
+                words = f"{part.name} cannot be off by {rounded(error, 4)}: {problem.message}"
                 raise AsFoundError(words) from problem
     words = f"{tag} comes from {part.name}, whose line names no range of a signal"
     raise AsFoundError(f"{words}: an error of it cannot be run")

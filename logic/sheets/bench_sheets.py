@@ -9,7 +9,7 @@ from rungproof.logic.sheets.cause_effect import Matrix, effects_of, matrix_from
 from rungproof.logic.sheets.readings import TOLERANCE, Reading, input_readings, output_readings
 from rungproof.logic.sheets.states import states_of
 from rungproof.logic.sheets.steps import Procedure, procedures_of
-from rungproof.logic.sheets.wiring_list import CircuitLine, Terminal, circuit_lines, terminals_of
+from rungproof.logic.sheets.wiring_list import CircuitLine, Terminal, circuit_lines, supply_words, terminals_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def bench_sheets(program: Program, *, tolerance: float = TOLERANCE) -> BenchShee
         tuple((source.path, source.digest) for source in program.sources),
         program.hazards,
         tuple(dict.fromkeys(effect.key.partition(".")[0] for effect in effects if effect.moves)),
-        tuple(f"{part.name}, {part.given['voltage']:g} V" for part in parts if part.kind == "supply"),
+        tuple(supply_words(plant, part.name) for part in parts if plant is not None and part.kind == "supply"),
         terminals_of(program),
         circuit_lines(program),
         input_readings(program, tolerance),

@@ -16,7 +16,8 @@ class Cause:
     """One thing that changes. `do` says how a person brings it about, `undo` how it goes again.
 
     `key` becomes `value`, and `before` when it goes. `forced`: a device is moved by hand, a wire
-    is taken off or a link is put in, which has to be put right afterwards.
+    is taken off or a link is put in, which has to be put right afterwards. `at_bench`: a person can
+    bring it about; what an instrument gets wrong inside is tried in the model alone.
     """
 
     name: str
@@ -26,6 +27,7 @@ class Cause:
     do: str
     undo: str
     forced: bool = False
+    at_bench: bool = True
 
 
 def causes_of(program: Program, now: Mapping[str, Scalar], story: Story) -> tuple[Cause, ...]:
@@ -142,7 +144,8 @@ def _signals(program: Program, plant: Plant) -> Iterator[Cause]:
         )
         part = parts_of(plant)[wire.source.partition(".")[0]]
         for fault in part.faults:
-            do = f"at {part.name}, bring this about: {fault.words}"
+            how = _AT_BENCH.get(fault.name)
+            do = how.format(part.name) if how is not None else f"at {part.name}: {fault.words}"
             yield Cause(
                 f"{part.name}: {fault.words}",
                 f"{part.name}!{fault.name}",
@@ -151,7 +154,19 @@ def _signals(program: Program, plant: Plant) -> Iterator[Cause]:
                 do,
                 f"put {part.name} right",
                 forced=True,
+                at_bench=how is not None,
             )
+
+
+#: How a person brings about what an instrument may do wrong, with a target or a signal source in its place.
+_AT_BENCH = {
+    "echo_lost": "turn {} aside, so that no echo comes back to it",
+    "false_echo": "hold a plate close before {}",
+    "fails_low": "put a signal source in place of {}, at the least that it can send",
+    "fails_high": "put a signal source in place of {}, at the most that it can send",
+    "reads_zero": "put a signal source in place of {}, at its reading of nothing",
+    "frozen": "put a signal source in place of {}, and leave it at the last reading",
+}
 
 
 def _power(knob: Knob, standing: Scalar) -> Iterator[Cause]:

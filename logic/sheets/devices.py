@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from rungproof.logic.checks.words import exactly
 from rungproof.logic.meaning.program import Plant
 from rungproof.plant.operators import PLAIN
 from rungproof.plant.part import Contact, Part
@@ -59,25 +60,28 @@ def _float(part: Part, contact: Contact) -> Positions:
     opens = "opens_on_rise" in part.given
     rise = _given(part, "opens_on_rise" if opens else "closes_on_rise")
     fall = _given(part, "closes_on_fall" if opens else "opens_on_fall", rise)
-    return Positions(f"float up: level rising, at {rise:g} cm", f"float down: level falling, at {fall:g} cm")
+    return Positions(
+        f"float up: level rising, at {exactly(rise)} cm", f"float down: level falling, at {exactly(fall)} cm"
+    )
 
 
 def _probe(part: Part, contact: Contact) -> Positions:
     height = _given(part, "height")
-    return Positions(f"wet: level at {height:g} cm or above", f"dry: level below {height:g} cm")
+    return Positions(f"wet: level at {exactly(height)} cm or above", f"dry: level below {exactly(height)} cm")
 
 
 def _airflow(part: Part, contact: Contact) -> Positions:
     closes = _given(part, "closes_at", 50.0)
     return Positions(
-        f"air flow rising, at {closes:g} %", f"air flow falling, at {_given(part, 'opens_at', closes):g} %"
+        f"air flow rising, at {exactly(closes)} %",
+        f"air flow falling, at {exactly(_given(part, 'opens_at', closes))} %",
     )
 
 
 def _flow(part: Part, contact: Contact) -> Positions:
     lifts = _given(part, "lifts")
     falls = _given(part, "falls", lifts)
-    return Positions(f"flow rising, at {lifts:g} L/min", f"flow falling, at {falls:g} L/min")
+    return Positions(f"flow rising, at {exactly(lifts)} L/min", f"flow falling, at {exactly(falls)} L/min")
 
 
 def _door(part: Part, contact: Contact) -> Positions:

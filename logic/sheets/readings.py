@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from rungproof.logic.checks.words import rounded
 from rungproof.logic.engines.reference_plant import measured, sent
 from rungproof.logic.meaning.findings.believes import Sensor, believed, nominal, sensors_of
 from rungproof.logic.meaning.program import Channel, InputWire, OutputWire, Plant, Program, Tag
@@ -167,7 +168,7 @@ def _analog_in(
     for way, points in WAYS:
         for point in points:
             signal = low + (high - low) * point / 100
-            do = f"simulate {signal:g} {channel.unit.symbol}"
+            do = f"simulate {rounded(signal)} {channel.unit.symbol}"
             off = share * (high - low)
             if sensor is not None:
                 distance = sensor.near + (sensor.far - sensor.near) * point / 100
@@ -179,7 +180,9 @@ def _analog_in(
 
 def _level_words(sensor: Sensor, distance: float) -> str:
     level = sensor.mounting - distance
-    words = f"surface {distance:g} cm below {sensor.part.name}: level {level:g} cm in {sensor.vessel.name}"
+    words = (
+        f"surface {rounded(distance)} cm below {sensor.part.name}: level {rounded(level)} cm in {sensor.vessel.name}"
+    )
     return words if sensor.volume_at(level) is not None else f"{words} (beyond the tank: use a target)"
 
 
@@ -241,7 +244,7 @@ def _analog_out(wire: OutputWire, tag: Tag, channel: Channel, share: float) -> I
                 wire.terminal,
                 wire.tag,
                 way,
-                f"the program has {wire.tag} at {value:g} {unit}".rstrip(),
+                f"the program has {wire.tag} at {rounded(value)} {unit}".rstrip(),
                 Band(signal, signal - off, signal + off, channel.unit.symbol),
                 Band(float(value), float(value), float(value), unit),
             )

@@ -85,8 +85,11 @@ def _trimmed(value: float) -> str:
 
 
 def _wiring(sheets: BenchSheets) -> str:
-    heads = ("terminal", "tag", "way", "remark", "other end", "signal", "supply", "wire off", "initials")
-    rows = [(t.terminal, t.tag, t.way, t.remark, t.other_end, t.signal, t.supply, t.lost, "") for t in sheets.terminals]
+    heads = ("terminal", "tag", "way", "remark", "other end", "signal", "supply", "wire off", "on stop", "initials")
+    rows = [
+        (t.terminal, t.tag, t.way, t.remark, t.other_end, t.signal, t.supply, t.lost, t.on_stop, "")
+        for t in sheets.terminals
+    ]
     return csv_table(heads, rows)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import exactly, rounded, time_words
 from rungproof.logic.report.markup import (
     NOTHING,
     Html,
@@ -113,7 +113,8 @@ def _wiring(sheets: BenchSheets) -> list[Html]:
     if not sheets.terminals:
         return [paragraph(text("The files say nothing of any wiring at a controller."))]
     heads = [
-        text(each) for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply", "Wire off", "Rung out by")
+        text(each)
+        for each in ("Terminal", "Tag", "Way", "Other end", "Signal", "Supply", "Wire off", "On stop", "Rung out by")
     ]
     rows = []
     for each in sheets.terminals:
@@ -129,6 +130,7 @@ def _wiring(sheets: BenchSheets) -> list[Html]:
                 text(each.signal),
                 own(each.supply),
                 text(each.lost),
+                text(each.on_stop),
                 blank("3.5rem"),
             ]
         )
@@ -230,13 +232,13 @@ def _switched_row(reading: Reading) -> list[Html]:
 def _switched_meter(band: Band | None) -> str:
     if band is None or band.low is None or band.high is None:
         return band_words(band)
-    return f"{figure_words(band.expected, band.unit)} ({band.low:g}..{band.high:g})"
+    return f"{figure_words(band.expected, band.unit)} ({exactly(band.low)}..{exactly(band.high)})"
 
 
 def _analog_row(reading: Reading, shows: bool) -> list[Html]:
     point = reading.name.removeprefix(f"{reading.terminal} ")
     told = items(
-        joined((code(each.tag), text(f" {figure_words(each.value)} ±{each.tolerance:.2g} {each.unit}")))
+        joined((code(each.tag), text(f" {figure_words(each.value)} ±{rounded(each.tolerance, 2)} {each.unit}")))
         for each in reading.shows
     )
     program = reading.program if isinstance(reading.program, Band) else None
@@ -255,8 +257,8 @@ def _tolerance(sheets: BenchSheets) -> Html:
     return element(
         "p",
         text(
-            f"In brackets the limits: {sheets.tolerance:g} % of the span (common practice, no source; --tolerance "
-            "sets it), and what the model itself is unsure of, which is the noise of a transmitter and half a "
+            f"In brackets the limits: {exactly(sheets.tolerance)} % of the span (common practice, no source; "
+            "--tolerance sets it), and what the model itself is unsure of: the noise of a transmitter and half a "
             "count. At 24 V DC a terminal reads on from 15 V and off up to 5 V (IEC 61131-2, type 1, from memory: "
             "the module's own data sheet decides)."
         ),
@@ -329,6 +331,10 @@ def _procedure(procedure: Procedure) -> Iterator[Html]:
         for each in ("Step", "Do", "Must come", "Then undo, and what must come of it", "As found", "Initials")
     ]
     yield table_of(heads, [_step_row(step) for step in procedure.steps], f"Steps from {procedure.title}", "steps")
+    if procedure.not_here:
+        words = joined((own(each) for each in procedure.not_here), "; ")
+        lead = text("Not to be brought about at a bench, and tried in the model alone (the matrix has them): ")
+        yield paragraph(joined((lead, words, text("."))), "note")
 
 
 def _step_row(step: Step) -> list[Html]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import rounded, time_words
 from rungproof.logic.report.page import figure_words
 from rungproof.logic.sheets.cause_effect import Cell, Effect
 from rungproof.logic.sheets.readings import Band, Reading
@@ -27,7 +27,8 @@ def cell_words(effect: Effect, cell: Cell) -> tuple[str, str]:
 def shown_words(reading: Reading) -> str:
     """`distance 50 ±0.7 cm; volume 240.29 ±1.98 L`."""
     return "; ".join(
-        f"{each.tag} {figure_words(each.value)} ±{each.tolerance:.3g} {each.unit}".rstrip() for each in reading.shows
+        f"{each.tag} {figure_words(each.value)} ±{rounded(each.tolerance, 3)} {each.unit}".rstrip()
+        for each in reading.shows
     )
 
 

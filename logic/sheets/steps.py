@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import rounded, time_words
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.sheets.cause_effect import GONE_MS, STANDS_MS, Cell, Effect, Matrix, Row
@@ -30,12 +30,14 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Procedure:
-    """All steps from one state. `restore` lists what has been forced, and must be put right."""
+    """All steps from one state. `restore` lists what has been forced, and must be put right; `not_here` are causes
+    that nobody can bring about at a bench, and that were tried in the model alone."""
 
     title: str
     state: str
     steps: tuple[Step, ...]
     restore: tuple[str, ...]
+    not_here: tuple[str, ...] = ()
 
 
 def procedures_of(program: Program, matrices: Sequence[Matrix]) -> tuple[Procedure, ...]:
@@ -52,14 +54,16 @@ def _procedure(program: Program, number: int, matrix: Matrix) -> Procedure:
     steps = [
         Step(f"{number}.0", "; then ".join(way), tuple(on) or ("nothing of what is listed here is on",), moves=running)
     ]
-    for place, row in enumerate([row for row in matrix.rows if row.works], start=1):
+    done = [row for row in matrix.rows if row.cause.at_bench]
+    for place, row in enumerate([row for row in done if row.works], start=1):
         steps.append(_step(f"{number}.{place}", matrix, row, running))
-    idle = [row.cause for row in matrix.rows if not row.works]
+    idle = [row.cause for row in done if not row.works]
     for place, cause in enumerate(idle, start=len(steps)):
         nothing = (f"nothing changes within {time_words(STANDS_MS)}",)
         steps.append(Step(f"{number}.{place}", _sentence(cause.do), nothing, cause.undo, ("nothing changes",), running))
-    forced = tuple(dict.fromkeys(row.cause.undo for row in matrix.rows if row.cause.forced))
-    return Procedure(state_words(state), state.source, tuple(steps), forced)
+    forced = tuple(dict.fromkeys(row.cause.undo for row in done if row.cause.forced))
+    not_here = tuple(row.cause.name for row in matrix.rows if not row.cause.at_bench)
+    return Procedure(state_words(state), state.source, tuple(steps), forced, not_here)
 
 
 def _step(number: str, matrix: Matrix, row: Row, running: bool) -> Step:
@@ -98,7 +102,7 @@ def value_words(effect: Effect, value: Scalar) -> str:
     """`on`, `off`, `7.5 V`."""
     if isinstance(value, bool):
         return "on" if value else "off"
-    return f"at {value:.4g} {effect.unit}".rstrip()
+    return f"at {rounded(value, 4)} {effect.unit}".rstrip()
 
 
 def state_words(state: MachineState) -> str:

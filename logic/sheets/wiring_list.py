@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from rungproof.logic.checks.words import exactly
+from rungproof.logic.engines.reference_plant import sent
 from rungproof.logic.meaning.program import Channel, Condition, InputWire, Output, OutputWire, Plant, Program, Stage
 from rungproof.logic.meaning.requirements_reading import leaves
 from rungproof.logic.meaning.typed import PartReading
@@ -13,7 +15,8 @@ from rungproof.logic.sheets.devices import closed_at_start, contact_at, kind_wor
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
-    """One terminal. `signal` says range and counts of an analog one; `supply` is its module's, in words."""
+    """One terminal. `signal` says range and counts of an analog one; `supply` is its module's, in words; `on_stop`
+    what an output gives while the controller is stopped, a dash for an input."""
 
     terminal: str
     tag: str
@@ -23,6 +26,7 @@ class Terminal:
     signal: str
     supply: str
     lost: str
+    on_stop: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +94,7 @@ def supply_words(plant: Plant, supply: str | None) -> str:
     volts = volts_of(plant, supply)
     if supply is None:
         return "\N{EN DASH}"
-    return supply if volts is None else f"{supply}, {volts:g} V"
+    return supply if volts is None else f"{supply}, {exactly(volts)} V"
 
 
 def volts_of(plant: Plant, supply: str | None) -> float | None:
@@ -103,7 +107,7 @@ def volts_of(plant: Plant, supply: str | None) -> float | None:
 def channel_words(channel: Channel | None) -> str:
     if channel is None:
         return "contact"
-    signal = f"{channel.low:g}..{channel.high:g} {channel.unit.symbol}"
+    signal = f"{exactly(channel.low)}..{exactly(channel.high)} {channel.unit.symbol}"
     return signal if channel.counts_low is None else f"{signal} as {channel.counts_low}..{channel.counts_high}"
 
 
@@ -118,6 +122,7 @@ def _input(plant: Plant, wire: InputWire, remark: str) -> Terminal:
         channel_words(wire.channel),
         supply_words(plant, wire.module_supply),
         f"reads {lost}",
+        "\N{EN DASH}",
     )
 
 
@@ -135,7 +140,23 @@ def _output(program: Program, plant: Plant, wire: OutputWire, remark: str) -> Te
         "switched" if wire.channel is None else channel_words(wire.channel),
         supply_words(plant, wire.module_supply),
         f"gives {lost}",
+        _on_stop(program, wire),
     )
+
+
+def _on_stop(program: Program, wire: OutputWire) -> str:
+    """What a terminal gives while the controller is stopped; an analog one as its signal, too."""
+    assert program.controller is not None
+    tag = program.controller.tags[wire.tag]
+    if tag.on_stop is None:
+        return "holds what it gave"
+    if isinstance(tag.on_stop, bool):
+        return "on" if tag.on_stop else "off"
+    unit = tag.unit.symbol if tag.unit is not None else ""
+    value = f"{exactly(tag.on_stop)} {unit}".rstrip()
+    if wire.channel is None or wire.channel.counts_low is None:
+        return value
+    return f"{value}: {exactly(sent(wire.channel, tag.on_stop))} {wire.channel.unit.symbol}"
 
 
 def _source_words(plant: Plant, source: str | None) -> str:

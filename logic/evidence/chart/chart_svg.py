@@ -28,8 +28,8 @@ from rungproof.logic.evidence.drawn.shapes import Anchor, Text
 WIDTH = 1000.0
 LABELS, MARGIN, TRUTH, NUMBER, HEAD, LANE = 220.0, 14.0, 22.0, 58.0, 24.0, 20.0
 AXIS, NAME, SMALL = 22.0, 12.0, 10.5
-#: Lanes of marks at most; beyond them marks lie over each other, and the list below tells them apart.
-MOST_LANES = 8
+#: Lanes of marks at most; beyond them marks that stand close share one sign, and the list below tells them apart.
+MOST_LANES = 5
 #: Marks whose hair lines are drawn through all bands; more would be a fence.
 MOST_HAIRS = 14
 
@@ -235,20 +235,42 @@ def _curve(band: Number, y: float, height: float, strip: Strip, place: Layout) -
 # -------------------------------------------------------------- marks and waits
 
 
-def _lanes(strip: Strip, room: float) -> list[list[tuple[int, Mark]]]:
-    """Marks shared out into lanes, so that the numbers in one do not touch; at most eight, then they pile up."""
-    lanes: list[list[tuple[int, Mark]]] = []
-    ends: list[float] = []
+@dataclass(slots=True)
+class _Cluster:
+    """Marks that share a sign, in order of time: one, unless there is no room for each."""
+
+    x: float
+    marks: list[tuple[int, Mark]]
+
+    @property
+    def label(self) -> str:
+        """`7`, or `7-9`."""
+        first, last = self.marks[0][0], self.marks[-1][0]
+        return f"{first}" if first == last else f"{first}-{last}"
+
+    @property
+    def end(self) -> float:
+        return self.x + 9 + text_width(self.label, SMALL, "sans")
+
+
+def _lanes(strip: Strip, room: float) -> list[list[_Cluster]]:
+    """Marks shared out into lanes, so that the signs in one do not touch.
+
+    Where every lane is taken, a mark joins the one before it: the numbers of a sign follow each other.
+    """
+    lanes: list[list[_Cluster]] = []
+    latest: _Cluster | None = None
     for count, mark in strip.numbered():
         x = (mark.at_ms - strip.first_ms) / strip.span_ms * room
-        lane = next((n for n, end in enumerate(ends) if x - 6 >= end), None)
-        if lane is None and len(ends) < MOST_LANES:
-            lanes.append([])
-            ends.append(x)
-            lane = len(lanes) - 1
-        lane = min(range(len(ends)), key=ends.__getitem__) if lane is None else lane
-        lanes[lane].append((count, mark))
-        ends[lane] = x + 9 + text_width(str(count), SMALL, "sans")
+        lane = next((each for each in lanes if x - 6 >= each[-1].end), None)
+        if lane is None and len(lanes) < MOST_LANES:
+            lane = []
+            lanes.append(lane)
+        if lane is not None:
+            latest = _Cluster(x, [(count, mark)])
+            lane.append(latest)
+        elif latest is not None:
+            latest.marks.append((count, mark))
     return lanes
 
 
@@ -258,15 +280,20 @@ def _marks(strip: Strip, place: Layout) -> list[str]:
     offset = sum(v.counts for v in strip.violations)
     for n, lane in enumerate(lanes):
         y = place.marks_at + (offset + n) * LANE + LANE / 2
-        for count, mark in lane:
-            x = place.x(strip, mark.at_ms)
-            low = place.waits_at if len(strip.marks) <= MOST_HAIRS else place.top
-            said = f"<title>{escape(visible(f'{clock(mark.at_ms, 1)}: {mark_words(mark)}'))}</title>"
-            parts.append(
-                f'<g data-mark="{count}">{said}{_line("hair", x, y + 6, x, low)}'
-                f"{_sign(mark, x, y)}{_text(str(count), x + 6, y + 4, SMALL)}</g>"
-            )
+        parts += [_cluster(each, y, strip, place) for each in lane]
     return parts
+
+
+def _cluster(cluster: _Cluster, y: float, strip: Strip, place: Layout) -> str:
+    first = cluster.marks[0][1]
+    x = place.x(strip, first.at_ms)
+    low = place.waits_at if len(strip.marks) <= MOST_HAIRS else place.top
+    told = "\n".join(visible(f"{clock(mark.at_ms, 1)}: {mark_words(mark)}") for _, mark in cluster.marks)
+    hairs = "".join(_line("hair", at, y + 6, at, low) for at in (place.x(strip, m.at_ms) for _, m in cluster.marks))
+    return (
+        f'<g data-mark="{cluster.label}"><title>{escape(told)}</title>{hairs}'
+        f"{_sign(first, x, y)}{_text(cluster.label, x + 6, y + 4, SMALL)}</g>"
+    )
 
 
 def _sign(mark: Mark, x: float, y: float) -> str:

@@ -19,7 +19,7 @@ from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.checks.scenarios import why_apart
 from rungproof.logic.checks.spoken_of import names_in
 from rungproof.logic.checks.story_text import story_tree
-from rungproof.logic.checks.words import time_words
+from rungproof.logic.checks.words import rounded, time_words
 from rungproof.logic.engines.contract import Outcome, Trace
 from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.evidence.account import units_of
@@ -257,7 +257,7 @@ def steady_words(strip: Strip) -> list[str]:
         if isinstance(band, Truth):
             by_state.setdefault(band.on if band.changes[0][1] else band.off, []).append(band.name)
         else:
-            figures.append(f"{band.name} {band.low:.5g}{f' {band.unit}' if band.unit else ''}")
+            figures.append(f"{band.name} {rounded(band.low, 5)}{f' {band.unit}' if band.unit else ''}")
     rows = [f"{state} throughout: {', '.join(names)}" for state, names in sorted(by_state.items())]
     return rows + ([f"steady: {', '.join(figures)}"] if figures else [])
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rungproof.logic.checks.words import rounded
+
 #: Steps of a time axis, in ms.
 _STEPS = [
     factor * base
@@ -47,7 +49,7 @@ def figure(value: float) -> str:
     """A figure in as many places as one can read off."""
     if value == 0 or abs(value) < 1e-9:
         return "0"
-    return f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
+    return rounded(value, 4) if abs(value) < 10_000 else f"{value:.0f}"
 
 
 def columns(first_ms: int, last_ms: int, count: int) -> Iterator[tuple[int, int]]:

@@ -36,6 +36,7 @@ def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
         yield from _joints(requirement)
         yield from _scope(requirement)
         yield from _inside(spoken, requirement)
+    yield from _unsaid(spoken)
 
 
 def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
@@ -48,11 +49,21 @@ def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
             f"{requirement.name}: which time is meant, {_list(said)} or {_list(asked)}?",
             f"The sentence says {_list(said)}, the formula {_list(asked)}.",
         )
-    elif asked and not said:
+
+
+def _unsaid(spoken: Spoken) -> Iterator[Question]:
+    """Times that stand in formulas, and in no word of their sentences."""
+    found = {}
+    for requirement in spoken.program.requirements:
+        asked = {each for each in requirement_times(spoken.program, requirement) if each > 0}
+        if asked and not _SAID.search(requirement.sentence):
+            found[requirement.name] = _list(asked)
+    if found:
+        told = ", ".join(f"{name} {times}" for name, times in found.items())
         yield Question(
-            (requirement.name,),
-            f"{requirement.name}: is {_list(asked)} soon enough, or long enough?",
-            "The formula has this time, and the sentence that people sign does not say it.",
+            tuple(found),
+            f"Are these times soon enough, or long enough: {told}?",
+            "The formulas have them, and the sentences that people sign do not say them.",
         )
 
 

@@ -68,7 +68,7 @@ def _inputs(spoken: Spoken) -> Iterator[Question]:
     for tag in controller.tags.values() if controller is not None else ():
         if tag.role == "input" and not spoken.of_input(tag.name):
             device = spoken.source_of.get(tag.name)
-            told = f", from {device}," if device is not None else ""
+            told = f" (from {device})" if device is not None else ""
             yield Question(
                 (tag.name,),
                 f"What must, or must not, follow from {tag.name}{told}? What if it comes, and what if it is wrong?",

@@ -10,10 +10,10 @@ from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Condition, Rung, Stage
 from rungproof.logic.meaning.typed import AllOf, Expression, PartReading, TagValue
 from rungproof.logic.report.questions.question import Question
-from rungproof.logic.report.questions.spoken import Spoken, above, names_of, read_in, rungs_of
+from rungproof.logic.report.questions.spoken import Spoken, above, names_of, rungs_of
 
 #: A requirement's time is taken to be about a preset where it lies within this factor of it. Declared, no source.
-NEAR = 3
+NEAR = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,20 +41,15 @@ def presets_of(spoken: Spoken) -> Iterator[Preset]:
 
 
 def _bounding(spoken: Spoken, rung: Rung, stage: Stage, values: list[int], timed: bool) -> Iterator[str]:
-    """Requirements that name the stage, or say a time near its preset of what its path or its rung is about."""
-    about = {stage.name, *above(rung, stage), *(output.target for output in rung.outputs)}
-    about |= {source for tag in about for source in [spoken.source_of.get(tag)] if source is not None}
-    about |= {device for device, tags in spoken.driven_by.items() if tags & about}
-    for _, other in rungs_of(spoken.program):
-        if read_in(other) & {stage.name, *(output.target for output in rung.outputs)}:
-            about |= {output.target for output in other.outputs}
+    """Requirements that name the stage, or say a time near its preset of what leads to it. Those
+    `with outputs free` say nothing of a program's timer."""
+    about = above(rung, stage) or {output.target for output in rung.outputs}
+    about |= {spoken.source_of[name] for name in about if name in spoken.source_of}
     for requirement in spoken.program.requirements:
         read = spoken.read_by(requirement)
         times = [each for each in requirement_times(spoken.program, requirement) if each > 0]
-        near = timed and any(
-            low <= each * NEAR and each <= high * NEAR for each in times for low, high in [(values[0], values[-1])]
-        )
-        if stage.name in read or (near and read & about):
+        near = timed and any(values[0] <= each * NEAR and each <= values[-1] * NEAR for each in times)
+        if stage.name in read or (near and read & about and not requirement.outputs_free):
             said = f" ({', '.join(time_words(each) for each in sorted(times))})" if near else ""
             yield requirement.name + said
 

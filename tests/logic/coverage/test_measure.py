@@ -189,4 +189,4 @@ def test_it_is_shown_beside_the_drawn_rung() -> None:
     assert "+--+---|P|----+----| |---" in text
     assert "rising start_pb  001/101  shown by scenarios" in text
     assert "stage steady: below its preset by scenarios" in text
-    assert "cannot be, proved: every pair of it has a row that cannot come" in text
+    assert "proved that no inputs show it: every pair of it has a row that cannot come" in text

@@ -297,27 +297,58 @@ def test_files_that_cannot_be_run_give_no_report(tmp_path: Path, capsys: pytest.
     assert not (tmp_path / "out").exists()
 
 
-def test_coverage_comes_when_it_is_asked_for(file: Path, page: str) -> None:
-    """With `coverage` each condition never seen to decide stands there; without, the report says that nobody asked."""
-    found = api.evidence(file, coverage=True)
-    assert found.coverage is not None
-    told = report_page(found, "Made on a day.")
-    shown = told[told.index('id="coverage"') : told.index('id="faults"')]
-    counts = found.coverage.counts()
+def test_coverage_is_in_the_report_unless_it_is_left_out(evidence: Evidence, page: str) -> None:
+    """Each condition never seen to decide stands there; left out, the report says so."""
+    assert evidence.coverage is not None
+    shown = page[page.index('id="coverage"') : page.index('id="findings"')]
+    counts = evidence.coverage.counts()
     assert f"{counts['scenarios'] + counts['campaign']} of {sum(counts.values())} condition" in shown
     assert (">never seen<" in shown) == (counts["missing"] > 0)
-    assert "Nobody asked for coverage" in page
+    assert "Left out: it was not measured" in report_page(replace(evidence, coverage=None), "Made on a day.")
 
 
-def test_the_table_of_faults_comes_when_it_is_asked_for() -> None:
-    """With `faults` every fault stands there, the worst outcome first; without, the report says that none was tried."""
-    with_faults = api.evidence(EXAMPLES / "press_guard", faults=True)
-    table = with_faults.faults
+@pytest.fixture(scope="module")
+def press() -> Evidence:
+    return api.evidence(EXAMPLES / "press_guard")
+
+
+def test_the_table_of_faults_is_in_the_report_unless_it_is_left_out(press: Evidence) -> None:
+    """Every fault stands there, the worst first, counted as `with any one fault` counts; left out, it says so."""
+    table = press.faults
     assert table is not None
-    page = report_page(with_faults, "Made on a day.")
-    shown = page[page.index('id="faults"') : page.index('id="findings"')]
+    page = report_page(press, "Made on a day.")
+    shown = page[page.index('id="faults"') : page.index('id="restart"')]
     for row in table.rows[:20]:
         assert row.fault in shown
     assert shown.index("Hazard open: ") < shown.index("Hidden: ") < shown.index("Goes safe: ")
-    without = report_page(replace(with_faults, faults=None), "Made on a day.")
-    assert "Nobody asked for the table of faults" in without
+    assert f"{len(table.rows)} rows: {table.known} faults" in shown
+    assert f"{table.known} of {table.known} known faults tried" in page
+    without = report_page(replace(press, faults=None), "Made on a day.")
+    assert "Left out: no fault was tried" in without
+
+
+def test_the_report_says_what_starts_again(press: Evidence) -> None:
+    """What moves, by which buttons it starts, and each group of causes with its word; left out, it says so."""
+    assert press.restart is not None
+    assert press.restart.rows
+    page = report_page(press, "Made on a day.")
+    shown = page[page.index('id="restart"') : page.index('id="coverage"')]
+    for row in press.restart.rows:
+        assert row.group in shown
+        assert row.word in shown
+    assert "Left out: nothing was tried that comes and goes" in report_page(replace(press, restart=None), "x")
+
+
+def test_parts_that_are_left_out_are_not_run(file: Path) -> None:
+    """`without` leaves each part out; the others stay."""
+    found = api.evidence(file, without=("faults", "restart", "coverage"))
+    assert (found.faults, found.restart, found.coverage) == (None, None, None)
+    assert found.result.verdicts
+
+
+def test_a_proof_is_told_in_the_words_of_its_author(press: Evidence) -> None:
+    """Sentences about what only the prover keeps are counted, and stay in the certificate."""
+    page = report_page(press, "Made on a day.")
+    assert "edge contact" not in page
+    assert "in its certificate" in page
+    assert any(verdict.plainly_because for verdict in press.result.verdicts)

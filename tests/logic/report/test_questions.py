@@ -1,0 +1,226 @@
+"""Questions for the reviewer: one weakness put into a small machine, one question about it; none without it."""
+
+from __future__ import annotations
+
+import pytest
+from rungproof.logic.checks.check import check_program
+from rungproof.logic.checks.verdict import AssumptionResult, CheckResult, SearchFigures
+from rungproof.logic.faults.table import fault_table
+from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.report.questions.every import questions_of
+from rungproof.logic.report.questions.spoken import Spoken
+from rungproof.logic.report.questions.times import presets_of
+
+SOUND = """\
+controller "Lift table" every 10 ms
+
+tags
+    up_pb     input   bool
+    guard_ok  input   bool
+    k1_ok     input   bool                 "Supply relay pulled in"
+    lift      output  bool   on stop off
+    armed     memory  bool
+
+rung armed
+    k1_ok
+    guard_ok
+    => armed
+
+rung lift
+    up_pb
+    on-delay 200 ms as deliberate
+    guard_ok
+    armed or lift
+    => lift
+
+plant "Lift table" every 5 ms
+    guard_switch G1  starts closed, make contacts 2
+    push_button S1   make contact
+    motor M1         runs down 200 ms
+    relay K1         pulls in 15 ms, drops out 20 ms, make contacts 2
+    supply P24       24 V
+
+circuit "Supply" from P24
+    rung supply_cut
+        G1.1
+        => K1
+    rung motor
+        K1.1
+        lift
+        => M1
+
+wiring
+    controller   from P24
+    inputs X1    from P24
+    outputs X2   from P24
+    up_pb     at X1:1   from S1
+    guard_ok  at X1:2   from G1.2
+    k1_ok     at X1:3   from K1.2
+    lift      at X2:1
+
+hazard H1 "The table crushes" safe state not M1.energised
+
+requirement R1 "100 ms after the guard has opened the motor is dead, with any one thing failed" against H1
+    even with any one fault
+    whenever not G1.operated has stood for 100 ms then not M1.energised
+
+requirement R2 "100 ms after the guard has opened the motor is dead, whatever the program does" against H1
+    with outputs free
+    whenever not G1.operated has stood for 100 ms then not M1.energised
+
+requirement R3 "The button or the guard lets go, and nothing is asked for" against H1
+    never lift and (not up_pb or not guard_ok)
+
+requirement R4 "Power that comes back lifts nothing within 200 ms"
+    after power_up never lift until not S1.pressed or k1_ok or deliberate
+"""
+
+
+def program_of(text: str) -> Program:
+    understood = understand_texts({"table.rung": text})
+    assert understood.program is not None, [each.message for each in understood.diagnoses]
+    return understood.program
+
+
+def asked(text: str) -> list[str]:
+    """All questions about a text that was not run: nothing was found, no fault was tried."""
+    empty = CheckResult((), (), (), SearchFigures(0, "compiled", 0, 0, 0, 0))
+    return [each.asked for _, group in questions_of(program_of(text), empty, None) for each in group]
+
+
+def changed(*edits: tuple[str, str]) -> str:
+    text = SOUND
+    for before, after in edits:
+        assert before in text, before
+        text = text.replace(before, after)
+    return text
+
+
+#: Lines of the sound file that several weaknesses change.
+POWER, NO_POWER = "after power_up never lift until not S1.pressed or k1_ok or deliberate", "never lift and deliberate"
+EITHER, OPEN = "(not up_pb or not guard_ok)", "whenever not G1.operated has stood"
+ARMED, INPUT = "    armed     memory  bool\n", "    up_pb     input   bool\n"
+WIRE, BUTTON = "    lift      at X2:1\n", "    push_button S1   make contact\n"
+
+WEAK = {
+    "no hazard at all": (
+        [('hazard H1 "The table crushes" safe state not M1.energised\n', ""), (" against H1", "")],
+        "Which hazards",
+    ),
+    "no safe state": ([(" safe state not M1.energised", "")], "safe state against H1"),
+    "nothing against a hazard": ([(" against H1", "")], "keeps H1 from happening"),
+    "nothing with a fault": ([("    even with any one fault\n", "")], "What may fail before H1"),
+    "sentence says that something fails": (
+        [("    even with any one fault\n", "")],
+        "R1: was it meant to hold with something failed",
+    ),
+    "sentence says whatever the program does": ([("    with outputs free\n", "")], "R2: was it meant to hold whatever"),
+    "another time than the sentence's": (
+        [(f"with outputs free\n    {OPEN} for 100 ms", f"with outputs free\n    {OPEN} for 1 s")],
+        "R2: which time is meant, 100 ms or 1 s?",
+    ),
+    "a time that no sentence says": (
+        [("100 ms after the guard has opened the motor is dead, whatever", "Dead, whatever")],
+        "Are these times soon enough",
+    ),
+    "and where the sentence says or": ([(EITHER, "not up_pb and not guard_ok")], "R3: must one of them suffice"),
+    "a guard that rests on a memory": (
+        [(f"never lift and {EITHER}", "never lift and not armed")],
+        "while the program has armed wrong",
+    ),
+    "a branch beside the guard": (
+        [("    k1_ok\n    guard_ok\n", "    k1_ok\n    guard_ok or up_pb\n")],
+        "When may up_pb stand in for G1",
+    ),
+    "a branch beside the guard's wire": (
+        [
+            ("        G1.1\n", "        G1.1 or S1.1\n"),
+            ("S1   make contact", "S1   make contacts 2"),
+            ("from S1\n", "from S1.2\n"),
+        ],
+        "When may S1 stand in for G1",
+    ),
+    "an input that nobody speaks of": (
+        [(f"never lift and {EITHER}", "never lift and not guard_ok"), ("not S1.pressed or ", "")],
+        "follow from up_pb",
+    ),
+    "an output that nobody speaks of": (
+        [
+            (ARMED, ARMED + "    lamp      output  bool\n"),
+            ("    => armed\n", "    => armed\n    => lamp\n"),
+            (WIRE, WIRE + "    lamp      at X2:2\n"),
+        ],
+        "What may lamp do",
+    ),
+    "an output that holds while stopped": (
+        [("on stop off", "on stop hold")],
+        "Is the machine safe while the controller is stopped",
+    ),
+    "a relay that nobody hears": (
+        [("    k1_ok     at X1:3   from K1.2", "    k1_ok     at X1:3   from S1")],
+        "a contact of K1 has welded",
+    ),
+    "a preset that nobody asks for": ([(" or deliberate", "")], "where does 200 ms come from"),
+    "two hands without a time": (
+        [
+            (INPUT, INPUT + "    two_pb    input   bool\n"),
+            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
+            (BUTTON, BUTTON + "    push_button S2   make contact\n"),
+            (WIRE, WIRE + "    two_pb    at X1:4   from S2\n"),
+        ],
+        "Within what time of each other must up_pb and two_pb come",
+    ),
+    "nothing about power": ([(POWER, NO_POWER)], "come on when power comes back"),
+    "retained, and nothing about power": (
+        [(POWER, NO_POWER), (ARMED, ARMED.replace("\n", "  retained\n"))],
+        "What may armed bring about when power comes back",
+    ),
+    "an excluded fault": (
+        [('hazard H1 "', 'exclude "It has never happened"\n    fault G1 sticks\n\nhazard H1 "')],
+        "Would you sign this reason",
+    ),
+}
+
+
+@pytest.mark.parametrize("weakness", WEAK)
+def test_a_weakness_raises_its_question(weakness: str) -> None:
+    """The question is put for the weak file, and not for the sound one."""
+    edits, words = WEAK[weakness]
+    assert [each for each in asked(changed(*edits)) if words in each], asked(changed(*edits))
+    assert not [each for each in asked(SOUND) if words in each]
+
+
+def test_the_sound_file_raises_no_question() -> None:
+    """Questions that stand in every report are read by nobody."""
+    assert asked(SOUND) == []
+
+
+def test_a_preset_stands_beside_the_times_of_requirements() -> None:
+    """What names the stage is listed beside it."""
+    presets = list(presets_of(Spoken(program_of(SOUND))))
+    assert [(each.stage, each.preset, each.bounded_by) for each in presets] == [("deliberate", "200 ms", ("R4",))]
+
+
+def test_an_excluded_fault_is_tried_all_the_same() -> None:
+    """The reason is printed beside what the fault would do; what is counted and judged leaves it out."""
+    edits, _ = WEAK["an excluded fault"]
+    scenario = 'scenario "Up"\n    at 100 ms press S1 for 2 s\n    ends at 3 s\n'
+    program = program_of(changed(*edits) + "\n" + scenario)
+    table = fault_table(program, workers=1, long_ticks=1000)
+    assert {each.fault for each in table.excluded} == {"sticks"}
+    assert not any(row.name == "G1 sticks" for row in table.rows)
+    harmful = [each for each in table.excluded if each.outcome in ("hazard open", "late", "requirement broken")]
+    assert harmful
+    result = check_program(program, runs=1)
+    told = [each.why for _, group in questions_of(program, result, table) for each in group]
+    assert any("Tried all the same" in why and harmful[0].part in why for why in told)
+
+
+def test_an_assumption_asks_what_makes_sure_of_it() -> None:
+    """What was taken for granted is asked back."""
+    assumed = AssumptionResult("Nobody climbs over", "restated", 3, 10)
+    result = CheckResult((), (), (assumed,), SearchFigures(0, "compiled", 0, 0, 0, 0))
+    told = [each for _, group in questions_of(program_of(SOUND), result, None) for each in group]
+    assert "Nobody climbs over" in told[0].asked
+    assert "cut 3 of 10 runs" in told[0].why
