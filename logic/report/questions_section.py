@@ -48,8 +48,28 @@ def questions_section(evidence: Evidence) -> Html:
         parts.append(table(heads, rows, heading, "asked"))
     if not number:
         parts.append(paragraph(text("The files raise none of the questions that are looked for.")))
+    parts += _who(evidence)
     limits = joined((element("h3", text("What this report does not show")), items(text(each) for each in NOT_SHOWN)))
     return section("questions", "Questions for the reviewer", [*parts, *_presets(evidence), limits])
+
+
+def _who(evidence: Evidence) -> list[Html]:
+    """Which requirements speak of each signal and device: a gap is seen at a glance."""
+    spoken = Spoken(evidence.program)
+    rows = []
+    for tag in spoken.controller.tags.values() if spoken.controller is not None else ():
+        if tag.role in ("input", "output"):
+            by = spoken.of_input(tag.name) if tag.role == "input" else spoken.of_output(tag.name)
+            reached = sorted(device for device, tags in spoken.driven_by.items() if tag.name in tags)
+            ends = spoken.source_of.get(tag.name, "") if tag.role == "input" else ", ".join(reached)
+            rows.append([code(tag.name), text(tag.role), own(ends or "nothing"), own(", ".join(by) or "none")])
+    known = {*spoken.source_of.values(), *(device for device in spoken.driven_by)}
+    for name, kind in spoken.kinds.items():
+        if name not in known:
+            by = spoken.of_device(name)
+            rows.append([code(name), text(kind.replace("_", " ")), text("no input"), own(", ".join(by) or "none")])
+    heads = [text(each) for each in ("Signal or device", "What it is", "From, or to", "Requirements that speak of it")]
+    return [table(heads, rows, "Who speaks of what, by name or by what is wired to it")] if rows else []
 
 
 def _presets(evidence: Evidence) -> list[Html]:
@@ -60,7 +80,10 @@ def _presets(evidence: Evidence) -> list[Html]:
         text(each) for each in ("Timer or counter", "Rung", "Kind", "Preset", "Times of requirements about the same")
     ]
     rows = [
-        [code(p.stage), code(p.rung), text(p.kind), text(p.preset), own(", ".join(p.bounded_by) or "none")]
+        [
+            *(code(p.stage), code(p.rung), text(p.kind), text(p.preset)),
+            *(own(", ".join(names) or "none") for names in (p.bounded_by, p.named_by)),
+        ]
         for p in presets
     ]
     return [table(heads, rows, "Presets, beside what is asked for")]

@@ -108,6 +108,10 @@ def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> It
     if verdict.certificate is not None:
         rests = ", ".join(each.words for each in verdict.certificate.rests_on)
         yield "The proof rests on", own(rests)
+        assuming = verdict.certificate.assuming
+        if assuming:
+            told = (joined((own(says), text(": "), own(who))) for says, who in assuming)
+            yield "It takes for granted", items(told, ordered=True)
 
 
 def _why(verdict: Verdict) -> Iterator[Html]:

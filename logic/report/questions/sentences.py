@@ -41,7 +41,7 @@ def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
 
 def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
     """Times of the sentence that the formula does not have, and the other way round; an hour of `at most` counts."""
-    said = {round(_number(number) * _ms(unit)) for number, unit in _SAID.findall(requirement.sentence)}
+    said = times_in(requirement.sentence)
     asked = {each for each in requirement_times(spoken.program, requirement) if each > 0}
     if said and asked and not said & asked:
         yield Question(
@@ -65,6 +65,11 @@ def _unsaid(spoken: Spoken) -> Iterator[Question]:
             f"Are these times soon enough, or long enough: {told}?",
             "The formulas have them, and the sentences that people sign do not say them.",
         )
+
+
+def times_in(said: str) -> set[int]:
+    """The times (ms) that a sentence says, in figures or in words."""
+    return {round(_number(number) * _ms(unit)) for number, unit in _SAID.findall(said)}
 
 
 def _ms(unit: str) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from rungproof.logic.meaning.program import Condition
 from rungproof.logic.meaning.requirements_reading import readings_of
-from rungproof.logic.meaning.typed import AnyOf, Inverse, PartReading, TagValue
+from rungproof.logic.meaning.typed import AnyOf, Expression, Inverse, PartReading, TagValue
 from rungproof.logic.report.questions.question import Question
 from rungproof.logic.report.questions.spoken import STOPS, Spoken, names_of, parallels, read_in, rungs_of
 
@@ -17,6 +17,8 @@ _SWITCHING = frozenset({"relay", "contactor", "delay_relay", "latching_relay", "
 def ask_of_signals(spoken: Spoken) -> Iterator[Question]:
     """All questions about wires and devices."""
     yield from _bypasses(spoken)
+    yield from _resting_closed(spoken)
+    yield from _program_alone(spoken)
     yield from _unread(spoken)
     yield from _inputs(spoken)
     yield from _outputs(spoken)
@@ -47,6 +49,49 @@ def _bypass(spoken: Spoken, where: str, parallel: AnyOf) -> Iterator[Question]:
         f"In {where} a branch stands beside its contact: while that conducts, {', '.join(devices)} is not asked there."
     )
     yield Question((*devices, *beside), asked, why)
+
+
+def _resting_closed(spoken: Spoken) -> Iterator[Question]:
+    """A button that rests closed in a parallel: what it is there to ask for is there unasked."""
+    for where, rung in rungs_of(spoken.program):
+        for parallel in parallels(rung):
+            closed = dict.fromkeys(name for each in parallel.operands for name in _rests_closed(spoken, each))
+            for name in closed:
+                yield Question(
+                    (name,),
+                    f"What is {name} to do in {where}, if nobody presses it?",
+                    "It is a push-button that rests closed, and stands in a parallel: that branch conducts while "
+                    "nobody touches anything.",
+                )
+
+
+def _rests_closed(spoken: Spoken, operand: Expression) -> Iterator[str]:
+    """The push-button whose break contact this is, read plain, in a circuit or through an input."""
+    if spoken.plant is None:
+        return
+    sources = {wire.tag: wire.source for wire in spoken.plant.inputs}
+    key = operand.key if isinstance(operand, PartReading) else None
+    key = sources.get(operand.tag) if isinstance(operand, TagValue) else key
+    contact = spoken.plant.assembly.contacts.get(key or "")
+    name = (key or "").partition(".")[0]
+    if contact is not None and contact.kind == "break" and spoken.kinds.get(name) == "push_button":
+        yield name
+
+
+def _program_alone(spoken: Spoken) -> Iterator[Question]:
+    """A stop that no circuit of anything moving reads: where the program fails, it stops nothing."""
+    if spoken.plant is None or spoken.reach is None:
+        return
+    wired = {key.partition(".")[0] for drive in spoken.reach.moving() for key in spoken.reach.cone(drive).contacts}
+    for name, kind in spoken.kinds.items():
+        if kind in STOPS and name not in wired and name in spoken.source_of.values():
+            alike = sorted(other for other in wired if spoken.kinds.get(other) == kind)
+            beside = f" Of its kind, {', '.join(alike)} does." if alike else ""
+            yield Question(
+                (name,),
+                f"What does {name} ({kind.replace('_', ' ')}) stop, if the program or its output fails?",
+                f"No circuit of anything that moves reads a contact of it: the program alone hears it.{beside}",
+            )
 
 
 def _unread(spoken: Spoken) -> Iterator[Question]:

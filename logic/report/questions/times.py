@@ -5,51 +5,62 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rungproof.logic.checks.expressions import requirement_times, whole_numbers
+from rungproof.logic.checks.expressions import form_expressions, requirement_times, whole_numbers
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Condition, Rung, Stage
-from rungproof.logic.meaning.typed import AllOf, Expression, PartReading, TagValue
+from rungproof.logic.meaning.requirements_reading import leaves
+from rungproof.logic.meaning.typed import AllOf, Expression, PartReading, StageReading, TagValue
 from rungproof.logic.report.questions.question import Question
-from rungproof.logic.report.questions.spoken import Spoken, above, names_of, rungs_of
+from rungproof.logic.report.questions.sentences import times_in
+from rungproof.logic.report.questions.spoken import Spoken, above, read_in, rungs_of
 
 #: A requirement's time is taken to be about a preset where it lies within this factor of it. Declared, no source.
 NEAR = 2
 
+#: A remark's time and a timer's are the same if they lie within this factor of each other. Declared, no source.
+ALIKE = 1.25
+
 
 @dataclass(frozen=True, slots=True)
 class Preset:
-    """A timer or counter with its preset in words, and the requirements whose times or names are about it."""
+    """A timer or counter with its preset in words. `bounded_by`: requirements that say a time near it of what leads to
+    it, or read how far it has come; `named_by`: those that name it; `read`: whether any rung does."""
 
     rung: str
     stage: str
     kind: str
     preset: str
     bounded_by: tuple[str, ...]
+    named_by: tuple[str, ...]
+    read: bool
 
 
 def presets_of(spoken: Spoken) -> Iterator[Preset]:
     """Every stage that has a preset, in the order of the file."""
-    for _, rung in rungs_of(spoken.program):
+    rungs = [rung for _, rung in rungs_of(spoken.program)]
+    for rung in rungs:
         for stage in rung.elements:
             if isinstance(stage, Stage) and stage.preset is not None:
                 values = sorted(whole_numbers(spoken.program, stage.preset))
                 timed = "count" not in stage.kind
                 words = " to ".join(dict.fromkeys(time_words(v) if timed else str(v) for v in (values[0], values[-1])))
-                yield Preset(
-                    rung.name, stage.name, stage.kind, words, tuple(_bounding(spoken, rung, stage, values, timed))
-                )
+                bounded = tuple(_bounding(spoken, rung, stage, values, timed))
+                drives = bool(rung.outputs) or rung.elements[-1] is not stage
+                read = drives or any(stage.name in read_in(each) for each in rungs)
+                yield Preset(rung.name, stage.name, stage.kind, words, bounded, spoken.of(stage.name), read)
 
 
 def _bounding(spoken: Spoken, rung: Rung, stage: Stage, values: list[int], timed: bool) -> Iterator[str]:
-    """Requirements that name the stage, or say a time near its preset of what leads to it. Those
+    """Requirements that read how far the stage has come, or say a time near its preset of what leads to it. Those
     `with outputs free` say nothing of a program's timer."""
     about = above(rung, stage) or {output.target for output in rung.outputs}
     about |= {spoken.source_of[name] for name in about if name in spoken.source_of}
     for requirement in spoken.program.requirements:
-        read = spoken.read_by(requirement)
         times = [each for each in requirement_times(spoken.program, requirement) if each > 0]
         near = timed and any(values[0] <= each * NEAR and each <= values[-1] * NEAR for each in times)
-        if stage.name in read or (near and read & about and not requirement.outputs_free):
+        nodes = [node for each in form_expressions(requirement) for node in leaves(each)]
+        followed = any(isinstance(node, StageReading) and node.stage == stage.name for node in nodes)
+        if followed or (near and spoken.read_by(requirement) & about and not requirement.outputs_free):
             said = f" ({', '.join(time_words(each) for each in sorted(times))})" if near else ""
             yield requirement.name + said
 
@@ -64,12 +75,35 @@ def ask_of_times(spoken: Spoken) -> Iterator[Question]:
 
 def _presets(spoken: Spoken) -> Iterator[Question]:
     for preset in presets_of(spoken):
-        if not preset.bounded_by:
+        name = (preset.stage,)
+        if not preset.read:
+            asked = f"What is {preset.stage} in rung {preset.rung} there for?"
             yield Question(
-                (preset.stage,),
+                name, asked, "No rung reads it, and no output stands below it: whatever it times changes nothing."
+            )
+        elif not preset.bounded_by:
+            yield Question(
+                name,
                 f"{preset.stage} in rung {preset.rung}: where does {preset.preset} come from? What if it were a tenth "
                 "of that, or ten times?",
-                "No requirement names it, or says a time of that size of what it decides.",
+                "No requirement says a time of that size of what leads to it.",
+            )
+    yield from _remarks(spoken)
+
+
+def _remarks(spoken: Spoken) -> Iterator[Question]:
+    """A rung whose remark says a time, and whose timers say another."""
+    for where, rung in rungs_of(spoken.program):
+        said = times_in(rung.remark or "")
+        stages = [each for each in rung.elements if isinstance(each, Stage) and "count" not in each.kind]
+        presets = {value for each in stages for value in whole_numbers(spoken.program, each.preset)}
+        near = any(a <= b * ALIKE and b <= a * ALIKE for a in said for b in presets)
+        if said and presets and not near:
+            told, set_to = (" and ".join(time_words(each) for each in sorted(times)) for times in (said, presets))
+            yield Question(
+                tuple(each.name for each in stages),
+                f"Which time is meant in {where}, {told} or {set_to}?",
+                f"Its remark says {told}, its timer {set_to}.",
             )
 
 
@@ -78,21 +112,30 @@ def _hands(spoken: Spoken) -> Iterator[Question]:
     for where, rung in rungs_of(spoken.program):
         held = list(dict.fromkeys(name for name in _series(rung) if _button(spoken, name)))
         devices = {spoken.source_of.get(name, name) for name in held}
-        if len(devices) < 2:
-            continue
-        timed = any(
-            len(above(other, stage) & set(held)) > 1 or any(_both(each, set(held)) for each in _lines(other))
-            for _, other in rungs_of(spoken.program)
-            for stage in other.elements
-            if isinstance(stage, Stage) and stage.preset is not None
-        )
-        if not timed:
+        if len(devices) > 1 and not _timed(spoken, rung, set(held)):
             yield Question(
                 tuple(held),
                 f"Within what time of each other must {' and '.join(held)} come?",
-                f"They stand in series in {where}, and no timer hears both: one may be tied down. A two-hand control "
-                "of type III asks for half a second at most (ISO 13851, from memory).",
+                f"They stand in series in {where}, and no timer that hears both decides there: one may be tied down. A "
+                "two-hand control of type III asks for half a second at most (ISO 13851, from memory).",
             )
+
+
+def _timed(spoken: Spoken, rung: Rung, held: set[str]) -> bool:
+    """Whether a rung depends, through any memories, on a timer whose path hears more than one of `held`."""
+    rungs = [each for _, each in rungs_of(spoken.program)]
+    read: set[str] = set()
+    waiting = set(read_in(rung)) | {each.name for each in rung.elements if isinstance(each, Stage)}
+    while waiting:
+        read |= waiting
+        feeding = [each for each in rungs if {output.target for output in each.outputs} & waiting]
+        waiting = {name for each in feeding for name in (*read_in(each), *_stages(each))} - read
+    stages = [(each, stage) for each in rungs for stage in each.elements if isinstance(stage, Stage) and stage.preset]
+    return any(stage.name in read and len(above(each, stage) & held) > 1 for each, stage in stages)
+
+
+def _stages(rung: Rung) -> list[str]:
+    return [each.name for each in rung.elements if isinstance(each, Stage)]
 
 
 def _series(rung: Rung) -> Iterator[str]:
@@ -108,10 +151,6 @@ def _series(rung: Rung) -> Iterator[str]:
 
 def _lines(rung: Rung) -> Iterator[Expression]:
     yield from (each.expression for each in rung.elements if isinstance(each, Condition))
-
-
-def _both(expression: Expression, names: set[str]) -> bool:
-    return len(names_of([expression]) & names) > 1
 
 
 def _button(spoken: Spoken, name: str) -> bool:

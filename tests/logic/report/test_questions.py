@@ -72,8 +72,11 @@ requirement R2 "100 ms after the guard has opened the motor is dead, whatever th
 requirement R3 "The button or the guard lets go, and nothing is asked for" against H1
     never lift and (not up_pb or not guard_ok)
 
-requirement R4 "Power that comes back lifts nothing within 200 ms"
-    after power_up never lift until not S1.pressed or k1_ok or deliberate
+requirement R4 "Power that comes back lifts nothing until the button is let go"
+    after power_up never lift until not S1.pressed or k1_ok
+
+requirement R5 "Nothing lifts in the first 200 ms of a press"
+    whenever up_pb has stood for 200 ms then up_pb
 """
 
 
@@ -98,10 +101,13 @@ def changed(*edits: tuple[str, str]) -> str:
 
 
 #: Lines of the sound file that several weaknesses change.
-POWER, NO_POWER = "after power_up never lift until not S1.pressed or k1_ok or deliberate", "never lift and deliberate"
+POWER, NO_POWER = "after power_up never lift until not S1.pressed or k1_ok", "never lift and not up_pb and k1_ok"
+R5 = "    whenever up_pb has stood for 200 ms then up_pb"
 EITHER, OPEN = "(not up_pb or not guard_ok)", "whenever not G1.operated has stood"
 ARMED, INPUT = "    armed     memory  bool\n", "    up_pb     input   bool\n"
 WIRE, BUTTON = "    lift      at X2:1\n", "    push_button S1   make contact\n"
+
+TWO, WIRED = (BUTTON, BUTTON.replace("contact", "contacts 2")), ("from S1\n", "from S1.1\n")
 
 WEAK = {
     "no hazard at all": (
@@ -142,7 +148,11 @@ WEAK = {
         "When may S1 stand in for G1",
     ),
     "an input that nobody speaks of": (
-        [(f"never lift and {EITHER}", "never lift and not guard_ok"), ("not S1.pressed or ", "")],
+        [
+            (f"never lift and {EITHER}", "never lift and not guard_ok"),
+            ("not S1.pressed or ", ""),
+            (R5, "    never lift and not guard_ok"),
+        ],
         "follow from up_pb",
     ),
     "an output that nobody speaks of": (
@@ -161,7 +171,10 @@ WEAK = {
         [("    k1_ok     at X1:3   from K1.2", "    k1_ok     at X1:3   from S1")],
         "a contact of K1 has welded",
     ),
-    "a preset that nobody asks for": ([(" or deliberate", "")], "where does 200 ms come from"),
+    "a preset that nobody asks for": (
+        [("up_pb has stood for 200 ms", "up_pb has stood for 2 s")],
+        "where does 200 ms come from",
+    ),
     "two hands without a time": (
         [
             (INPUT, INPUT + "    two_pb    input   bool\n"),
@@ -170,6 +183,28 @@ WEAK = {
             (WIRE, WIRE + "    two_pb    at X1:4   from S2\n"),
         ],
         "Within what time of each other must up_pb and two_pb come",
+    ),
+    "a timer that nothing reads": (
+        [
+            ("    on-delay 200 ms as deliberate\n", ""),
+            ("rung lift\n", "rung early\n    up_pb\n    on-delay 200 ms as deliberate\n\nrung lift\n"),
+        ],
+        "What is deliberate in rung early there for",
+    ),
+    "a remark that says another time": (
+        [("rung lift\n", 'rung lift "A press of half a second is deliberate"\n')],
+        "Which time is meant in rung lift, 500 ms or 200 ms",
+    ),
+    "a guard that the program alone hears": (
+        [("        G1.1\n", "        S1.2\n"), TWO, WIRED],
+        "What does G1 (guard switch) stop",
+    ),
+    "a reset that rests closed": (
+        [
+            ("        G1.1\n", "        G1.1\n        S2 or K1.1\n"),
+            (BUTTON, BUTTON + "    push_button S2   break contact\n"),
+        ],
+        "What is S2 to do in circuit Supply, rung supply_cut, if nobody presses it",
     ),
     "nothing about power": ([(POWER, NO_POWER)], "come on when power comes back"),
     "retained, and nothing about power": (
@@ -197,9 +232,11 @@ def test_the_sound_file_raises_no_question() -> None:
 
 
 def test_a_preset_stands_beside_the_times_of_requirements() -> None:
-    """What names the stage is listed beside it."""
+    """What says a time of its size of what leads to it is listed beside it."""
     presets = list(presets_of(Spoken(program_of(SOUND))))
-    assert [(each.stage, each.preset, each.bounded_by) for each in presets] == [("deliberate", "200 ms", ("R4",))]
+    assert [(each.stage, each.preset, each.bounded_by) for each in presets] == [
+        ("deliberate", "200 ms", ("R5 (200 ms)",))
+    ]
 
 
 def test_an_excluded_fault_is_tried_all_the_same() -> None:
