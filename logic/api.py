@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 from rungproof.grammar import tree
 from rungproof.grammar.catalogue import CATALOGUE
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from rungproof.logic.mutants.result import MutantsResult
     from rungproof.logic.proofs.certificate import Certificate
     from rungproof.logic.reaction_results import ReactionResult
-    from rungproof.logic.report.evidence import Evidence, Part
+    from rungproof.logic.report.evidence import Asked, Evidence, Part
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
 from rungproof.logic.safety.restart import RestartResult, restart_of
 
@@ -420,31 +420,22 @@ def evidence(
     whole: Collection[Part] = (),
     progress: Progress | None = None,
 ) -> Evidence:
-    """All that the evidence report tells: an unhurried check, faults, restarts, coverage, drawings, charts, layers,
-    the self-test.
+    """All that the evidence report tells: an unhurried check, faults, restarts, coverage, drawings, charts, layers.
 
-    No clock bounds it, so that the same files, seed and versions give the same; header_tank takes
-    about a minute. `without`: parts to leave out, `whole`: parts to look at for as long as their own commands do,
-    of `faults`, `restart`, `coverage`. Raises `FilesWrongError` where the files cannot be run.
+    No clock bounds it: the same files, seed and versions give the same; header_tank takes about a minute. `without`:
+    parts to leave out, `whole`: parts to look at for as long as their own commands do. Raises `FilesWrongError`
+    where the files cannot be run.
     """
     understood = understand(path)
     _runnable(understood)
     return evidence_of(understood, read_to_draw(path), seed=seed, without=without, whole=whole, progress=progress)
 
 
-def evidence_of(
-    understood: Understanding,
-    project: Project,
-    *,
-    seed: int = 0,
-    without: Collection[Part] = (),
-    whole: Collection[Part] = (),
-    progress: Progress | None = None,
-) -> Evidence:
+def evidence_of(understood: Understanding, project: Project, **asked: Unpack[Asked]) -> Evidence:
     """`evidence` of what has been read already."""
     from rungproof.logic.report.evidence import gather
 
-    return gather(understood, project, seed=seed, without=without, whole=whole, progress=progress)
+    return gather(understood, project, **asked)
 
 
 def format(path: str | Path, *, check: bool = False) -> FormatResult:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypedDict
 
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.replay import own_parts
@@ -82,6 +82,15 @@ class Evidence:
         if program.controller is not None:
             return program.controller.name
         return program.plant.name if program.plant is not None else "a project"
+
+
+class Asked(TypedDict, total=False):
+    """What may be asked of a report; see `gather`."""
+
+    seed: int
+    without: Collection[Part]
+    whole: Collection[Part]
+    progress: Progress | None
 
 
 def gather(
