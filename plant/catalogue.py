@@ -38,6 +38,7 @@ from rungproof.plant.selector import Selector
 from rungproof.plant.siphon import Siphon
 from rungproof.plant.supply import Supply
 from rungproof.plant.tank import Tank
+from rungproof.plant.text_panel import TextPanel
 from rungproof.plant.two_hand_station import TwoHandStation
 from rungproof.plant.valve import Valve
 from rungproof.plant.water_heater import WaterHeater
@@ -86,5 +87,6 @@ KINDS: dict[str, type[Part]] = {
         WaterHeater,
         Door,
         Beacon,
+        TextPanel,
     )
 }

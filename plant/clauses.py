@@ -60,7 +60,7 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
-    """A text in quotes. No built-in part asks for one; it never fits a slot."""
+    """A text in quotes."""
 
     text: str
 
@@ -97,13 +97,14 @@ class Slot:
     """One `{name:unit}` of a pattern."""
 
     name: str
-    kind: Literal["number", "interval", "row", "int", "part"]
+    kind: Literal["number", "interval", "row", "int", "part", "texts"]
     unit: str = ""
 
     def words(self) -> str:
         """How the slot is spelt out to people: `N cm`, `A..B cm`, `NAME`."""
         unit = "" if self.unit in ("", "1") else f" {self.unit}"
-        return {"part": "NAME", "int": "N", "row": f"N N N{unit}", "interval": f"A..B{unit}"}.get(self.kind, f"N{unit}")
+        known = {"part": "NAME", "int": "N", "row": f"N N N{unit}", "interval": f"A..B{unit}", "texts": '"A" "B"'}
+        return known.get(self.kind, f"N{unit}")
 
 
 _SLOT = re.compile(r"\{([a-z][a-z0-9_]*):([^{}]+)\}")
@@ -123,6 +124,8 @@ def elements(pattern: str) -> tuple[str | Slot, ...]:
         name, what = slot.groups()
         if what in ("part", "int"):
             found.append(Slot(name, "part" if what == "part" else "int"))
+        elif what == "text+":
+            found.append(Slot(name, "texts"))
         elif what.endswith(".."):
             found.append(Slot(name, "interval", what[:-2]))
         elif what.endswith("+"):
@@ -217,7 +220,7 @@ def _walk(pattern: Sequence[str | Slot], items: Sequence[Item]) -> tuple[Filled,
             return filled, at
         if isinstance(element, Slot):
             end = at + 1
-            while element.kind == "row" and end < len(items) and isinstance(items[end], Quantity):
+            while element.kind in ("row", "texts") and end < len(items) and _suits(element, items[end]):
                 end += 1
             filled.append((element, list(range(at, end))))
             at = end
@@ -231,6 +234,8 @@ def _suits(element: str | Slot, item: Item) -> bool:
         return isinstance(item, Word) and item.text == element
     if element.kind == "part":
         return isinstance(item, Word)
+    if element.kind == "texts":
+        return isinstance(item, Quoted)
     return isinstance(item, Interval if element.kind == "interval" else Quantity)
 
 
@@ -263,6 +268,8 @@ class _Reader:
             return first.text
         if isinstance(first, Interval):
             return self._interval(first)
+        if self.slot.kind == "texts":
+            return tuple(item.text for item in items if isinstance(item, Quoted))
         numbers = [item for item in items if isinstance(item, Quantity)]
         if self.slot.kind == "int":
             return self._count(numbers[0])

@@ -67,6 +67,14 @@ def row(given: Mapping[str, Given], slot: str) -> tuple[float, ...]:
     return tuple(float(each) for each in value)
 
 
+def texts(given: Mapping[str, Given], slot: str) -> tuple[str, ...]:
+    """The texts in `slot`, empty where its clause is not written."""
+    value = given.get(slot, ())
+    if not isinstance(value, tuple):
+        raise PartError(slot, f"needs `{slot}` as texts in quotes")
+    return tuple(str(each) for each in value)
+
+
 def flag(given: Mapping[str, Given], slot: str) -> bool:
     """Whether the clause with this flag is written."""
     return given.get(slot) is True

@@ -32,8 +32,8 @@ from rungproof.plant.operators import Ops, Value
 SignalType = Literal["bool", "int", "real"]
 
 #: What a clause's slot can hold once meaning has read it: a number in the slot's unit, an
-#: interval, a row of numbers, a part's name, a flag.
-Given = float | int | str | bool | tuple[float, ...]
+#: interval, a row of numbers, a part's name, texts, a flag.
+Given = float | int | str | bool | tuple[float, ...] | tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,7 @@ class Clause:
     `pattern` is literal words and slots: `{diameter:cm}` is a number of that dimension,
     given to the part in that unit; `{sees:cm..}` an interval; `{contacts:int}` a whole
     number; `{gain:1}` a number without unit; `{hourly:L/min+}` one number or more;
+    `{messages:text+}` one text in quotes or more;
     `{source:part}` the name of a part, whose kind must be one of `kinds` where `kinds` is
     not empty. A pattern without a slot is a flag: it gives True under the name `flag`. A
     clause that is not `required` and not written leaves its slots out of `given`, which
@@ -101,7 +102,8 @@ class Input:
 class Output:
     """Something others may read: another part, an input channel, a requirement.
 
-    An output that bears a variable's name shows that variable; `look` gives the others.
+    An output that bears a variable's name shows that variable; `look` gives the others. `says`: what
+    people can read while it is on; empty for what says nothing.
     """
 
     name: str
@@ -109,6 +111,7 @@ class Output:
     unit: str | None = None
     low: float | int = 0
     high: float | int = 1
+    says: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,11 +57,19 @@ def _print_moment(screen: Screen, account: Account, moment: Moment) -> None:
         _tell(screen, time, ">", screen.strong(event))
         time = None
     if moment.changes:
-        _tell(screen, time, " ", ", ".join(f"{name} {'on' if value else 'off'}" for name, value in moment.changes))
+        _tell(screen, time, " ", ", ".join(_change_words(account, name, value) for name, value in moment.changes))
         time = None
     if moment.numbers:
         figures = [f"{name} {figure_words(value, account.units.get(name))}" for name, value in moment.numbers]
         _tell(screen, time, " ", ", ".join(figures))
+
+
+def _change_words(account: Account, name: str, value: bool) -> str:
+    """`P1.lit on`, `D1 shows "Pump has failed"`."""
+    if name in account.says:
+        part = name.partition(".")[0]
+        return f'{part} {"shows" if value else "no longer shows"} "{account.says[name]}"'
+    return f"{name} {'on' if value else 'off'}"
 
 
 def figure_words(value: float | int, unit: str | None) -> str:

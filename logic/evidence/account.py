@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 import numpy as np
@@ -39,7 +39,7 @@ class Moment:
 @dataclass(frozen=True, slots=True)
 class Account:
     """`on_at_first` are the truths that are on at the first instant; `at_last` is everything at
-    the last one, contacts and insides of stages too; `units` go with the numbers."""
+    the last one, contacts and insides of stages too; `units` go with the numbers, `says` with what people can read."""
 
     first_ms: int
     last_ms: int
@@ -47,6 +47,7 @@ class Account:
     moments: tuple[Moment, ...]
     at_last: Mapping[str, Scalar]
     units: Mapping[str, str]
+    says: Mapping[str, str] = field(default_factory=dict)
 
 
 def tell(
@@ -77,7 +78,9 @@ def tell(
     )
     on_at_first = tuple(name for name, column in truths.items() if column[0])
     at_last = {name: _plain(column[-1]) for name, column in (*trace.tags.items(), *trace.plant.items())}
-    return Account(times[0], times[-1], on_at_first, moments, at_last, units_of(program, at_last))
+    outputs = program.plant.assembly.outputs if program.plant is not None else {}
+    says = {name: each.says for name, each in outputs.items() if each.says}
+    return Account(times[0], times[-1], on_at_first, moments, at_last, units_of(program, at_last), says)
 
 
 def names_told(trace: Trace) -> frozenset[str]:

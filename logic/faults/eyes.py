@@ -91,7 +91,8 @@ def eyes_of(program: Program) -> Eyes:
     """What there is to see in a program with a plant."""
     assert program.plant is not None
     looks = [key for key, each in program.plant.assembly.outputs.items() if each.type == "bool"]
-    signals = tuple(key for key in looks if key.rpartition(".")[2] in SIGNALS)
+    outputs = program.plant.assembly.outputs
+    signals = tuple(key for key in looks if key.rpartition(".")[2] in SIGNALS or outputs[key].says)
     movements = tuple(key for key in looks if key.rpartition(".")[2] in MOVEMENTS)
     tags: tuple[str, ...] = ()
     if program.controller is not None:

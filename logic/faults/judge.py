@@ -243,8 +243,7 @@ class Judge:
         for name in eyes.signals:
             at = parts_at(eyes.of(name, told), eyes.of(name, healthy), since, SEEN_MS)
             if at is not None:
-                state = "on" if eyes.of(name, told).at(at) else "off"
-                found.append(Seen(f"{name.partition('.')[0]} {state}", at - since))
+                found.append(Seen(self._signal_words(name, eyes.of(name, told).at(at)), at - since))
         safe, usual = (eyes.safe(self.here.safe, each) for each in (told, healthy))
         at = parts_at(safe, usual, since, SEEN_MS)
         if at is not None:
@@ -256,6 +255,14 @@ class Judge:
                     found.append(Seen(f"tag {name} {'on' if value else 'off'}", begins - since))
                     break
         return found
+
+    def _signal_words(self, name: str, on: bool) -> str:
+        """`P1 off`, `D1 shows "Pump has failed"`."""
+        assert self.program.plant is not None
+        part, says = name.partition(".")[0], self.program.plant.assembly.outputs[name].says
+        if says:
+            return f'{part} {"shows" if on else "no longer shows"} "{says}"'
+        return f"{part} {'on' if on else 'off'}"
 
     # ------------------------------------------------------------ something is asked
 

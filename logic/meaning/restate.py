@@ -151,6 +151,14 @@ class Restater:
             return _being(f"contact {text}", "closed" if holds else "open")
         if manner == "truth":
             part, _, word = text.rpartition(".")
+            if word.startswith("shows_"):
+                message = f"message {word.removeprefix('shows_')}"
+                told = (
+                    (f"shows {message}", f"show {message}")
+                    if holds
+                    else (f"does not show {message}", f"not show {message}")
+                )
+                return _Piece(part, *told)
             word = word.replace("_", " ")
             if holds:
                 return _being(part, word)

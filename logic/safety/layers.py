@@ -24,7 +24,7 @@ LayerName = Literal["circuit", "program", "operator"]
 HAND = frozenset({"push_button", "emergency_stop", "selector", "key_switch", "two_hand_station", "breaker", "dial"})
 
 #: What tells a person.
-SIGNALS = frozenset({"lamp", "horn", "beacon"})
+SIGNALS = frozenset({"lamp", "horn", "beacon", "text_panel"})
 
 #: Why nothing can be computed where a safe state names tags alone.
 NOTHING_DRIVEN = (
@@ -234,9 +234,10 @@ class Guarded:
         found: dict[str, tuple[str, ...]] = {}
         for name, kind in self.kind_of.items():
             if kind in SIGNALS:
-                cone = self.reach.cone(f"{name}.supply")
-                sources = {self._source(tag) for terminal in cone.terminals for tag in self._inputs_behind(terminal)}
-                sources |= {key.partition(".")[0] for key in cone.contacts}
+                cones = [self.reach.cone(drive) for drive in self.reach.coils(name)]
+                terminals = {terminal for cone in cones for terminal in cone.terminals}
+                sources = {self._source(tag) for terminal in terminals for tag in self._inputs_behind(terminal)}
+                sources |= {key.partition(".")[0] for cone in cones for key in cone.contacts}
                 still = HAND | SWITCHGEAR
                 seen = {s for s in sources if self.kind_of.get(s) not in still and self._looks_at(s) & concerned}
                 seen -= self.named

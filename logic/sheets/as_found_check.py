@@ -103,7 +103,9 @@ def _moved(part: Part, tag: str, error: float) -> Part:
         ends = part.given.get(slot)
         if isinstance(ends, tuple) and len(ends) == 2:
             try:
-                return type(part)(part.name, {**part.given, slot: (ends[0] + error, ends[1] + error)}, part.dt_ms)
+                return type(part)(
+                    part.name, {**part.given, slot: (float(ends[0]) + error, float(ends[1]) + error)}, part.dt_ms
+                )
             except PartError as problem:
                 words = f"{part.name} cannot be off by {rounded(error, 4)}: {problem.message}"
                 raise AsFoundError(words) from problem

@@ -99,7 +99,7 @@ def effects_of(program: Program) -> tuple[Effect, ...]:
 #: What a driven part shows that is no effect of a cause on it, but of the liquid or the air.
 _NOT_TOLD = frozenset({"starved", "primed", "proved", "advancing"})
 _MOVING = frozenset({"energised", "turning", "moving"})
-_STILL = frozenset({"lamp", "horn", "relay", "contactor"})
+_STILL = frozenset({"lamp", "horn", "beacon", "text_panel", "relay", "contactor"})
 
 
 def matrix_from(program: Program, state: MachineState) -> Matrix:

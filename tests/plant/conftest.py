@@ -148,6 +148,8 @@ EVERYTHING = """
     water_heater E1 power 3 kW, holding 100 mL, loses 12 W, thermostat opens at 21 degC, closes at 20.2 degC, {limiter}
     door D5 opens in 0.4 s, closes in 0.5 s
     beacon H5 flashes every 500 ms
+    text_panel D7 messages "Pump has failed" "Filling" "Full"
+    text_panel D8 messages "Filling" "Full", numbered by 0..10 V
 """.format(limiter="limiter opens at 21.1 degC")
 
 

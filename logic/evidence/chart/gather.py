@@ -156,13 +156,20 @@ def band_of(program: Program, name: str, times: np.ndarray, column: Sequence[Sca
     if isinstance(column[0], bool | np.bool_):
         values = np.asarray(column, dtype=bool)
         places = [0, *(np.flatnonzero(values[1:] != values[:-1]) + 1)]
-        off, on = _state_words(name.rpartition(".")[2]) if group == "plant" else ("off", "on")
+        off, on = _words_of(program, name) if group == "plant" else ("off", "on")
         changes = tuple((int(times[p]) if n else 0, bool(values[p])) for n, p in enumerate(places))
         return Truth(name, group, changes, off, on)
     numbers = np.asarray(column, dtype=float)
     kept = _thinned(numbers)
     points = tuple((int(times[p]), float(numbers[p])) for p in kept)
     return Number(name, group, points, float(numbers.min()), float(numbers.max()), unit, group != "plant")
+
+
+def _words_of(program: Program, name: str) -> tuple[str, str]:
+    """The two states of something that a part shows; of a message its text, and nothing while it is not to be read."""
+    outputs = program.plant.assembly.outputs if program.plant is not None else {}
+    says = outputs[name].says if name in outputs else ""
+    return ("\N{EN DASH}", says) if says else _state_words(name.rpartition(".")[2])
 
 
 def _state_words(shows: str) -> tuple[str, str]:

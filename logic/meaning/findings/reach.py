@@ -12,7 +12,9 @@ from rungproof.logic.meaning.typed import NodeValue, PartReading, TerminalValue
 from rungproof.plant.part import Part
 
 #: Parts that pass a command on, or only show it: nothing moves in them.
-_STILL = frozenset({"relay", "contactor", "delay_relay", "latching_relay", "safety_module", "lamp", "horn", "beacon"})
+_STILL = frozenset(
+    {"relay", "contactor", "delay_relay", "latching_relay", "safety_module", "lamp", "horn", "beacon", "text_panel"}
+)
 
 
 @dataclass(slots=True)

@@ -223,6 +223,7 @@ class PlantMaker:
             ("mixer", "A1", ["supply"], ["turns"], "A1.mixed > 1 %"),
             ("door", "D5", ["opens", "closes"], ["open", "closed", "edge"], "D5.position < 60 %"),
             ("beacon", "BE1", ["supply"], [], "BE1.lit"),
+            ("text_panel", "TP1", ["message_1", "message_2"], [], "TP1.shows_2"),
             ("water_heater", "E1", ["supply"], ["thermostat"], "E1.temperature > 21 degC"),
         ):
             if self.chance(0.2):
@@ -237,6 +238,7 @@ _MACHINES = {
     "mixer": "mixes in 2 s",
     "door": "opens in 0.4 s, closes in 0.3 s",
     "beacon": "flashes every 100 ms",
+    "text_panel": 'messages "Failed" "Running"',
     "water_heater": "power 3 kW, holding 1 L, loses 5 W, thermostat opens at 22 degC, closes at 21 degC",
 }
 

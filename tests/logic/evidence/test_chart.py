@@ -13,7 +13,7 @@ from generated_programs import controller_text, story_for
 from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.evidence.chart.chart_svg import layout_of, svg_chart
 from rungproof.logic.evidence.chart.chart_text import text_chart
-from rungproof.logic.evidence.chart.gather import strip_of
+from rungproof.logic.evidence.chart.gather import steady_words, strip_of
 from rungproof.logic.evidence.chart.scale import clock, columns, ticks
 from rungproof.logic.evidence.chart.strip import Number, Strip, Truth, Wait
 from rungproof.logic.meaning.program import Event, Program, Story
@@ -367,3 +367,40 @@ def test_columns_share_out_the_time_whole() -> None:
     stretches = list(columns(0, 1000, 7))
     assert stretches[0][0] == 0 and stretches[-1][1] == 1001
     assert all(a[1] == b[0] for a, b in pairwise(stretches))
+
+
+PANEL = """\
+controller "Pump" every 10 ms
+
+tags
+    failed_in  input   bool
+    failed     output  bool
+
+rung failed
+    failed_in
+    => failed
+
+plant "Pump house" every 10 ms
+    push_button S1   make contact
+    text_panel D1    messages "The pump has failed" "All is well"
+
+wiring
+    failed_in  at X1:1   from S1
+    failed     at X2:1   to D1.message_1
+
+scenario "It fails"
+    at 100 ms   press S1 for 200 ms
+    ends        at 500 ms
+"""
+
+
+def test_a_panel_shows_its_messages_in_their_words() -> None:
+    """The band of a message bears its text, in the picture and in the account; what is never shown is a dash."""
+    program = understand_texts({"pump.rung": PANEL}).program
+    assert program is not None
+    strip = strip_of(program, program.scenarios[0].story, "It fails")
+    band = next(each for each in strip.bands if each.name == "D1.shows_1")
+    assert isinstance(band, Truth)
+    assert (band.off, band.on) == ("\N{EN DASH}", "The pump has failed")
+    assert "The pump has failed" in svg_chart(strip)
+    assert "\N{EN DASH} throughout: D1.shows_2" in steady_words(strip)
