@@ -2,7 +2,8 @@
 
 In reading order: `meaning` (names, types, units, findings; the Program), `steps` (the step
 form, lowering), `engines` (the contract, the reference, the compiled one), `checks` (stories,
-search, verdicts), `evidence` (drawings, accounts), `commands` (the command line, the plugin).
+search, verdicts), `evidence` (drawings, accounts), `verbs` (what can be asked, as functions),
+`commands` (the command line, the plugin).
 
 The verbs of the command line stand here as functions, with small typed results:
 
@@ -15,27 +16,12 @@ They are loaded when first asked for, so that importing this package costs nothi
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from rungproof.logic.api import chart as chart
-    from rungproof.logic.api import check as check
-    from rungproof.logic.api import compare as compare
-    from rungproof.logic.api import coverage as coverage
-    from rungproof.logic.api import draw as draw
-    from rungproof.logic.api import draw_svg as draw_svg
-    from rungproof.logic.api import faults as faults
-    from rungproof.logic.api import format as format
-    from rungproof.logic.api import independence as independence
-    from rungproof.logic.api import loop as loop
-    from rungproof.logic.api import mutants as mutants
-    from rungproof.logic.api import page as page
-    from rungproof.logic.api import reaction as reaction
-    from rungproof.logic.api import replay as replay
-    from rungproof.logic.api import restart as restart
-    from rungproof.logic.api import run as run
-    from rungproof.logic.api import understand as understand
     from rungproof.logic.api_results import ChartResult as ChartResult
     from rungproof.logic.api_results import FilesWrongError as FilesWrongError
     from rungproof.logic.api_results import FormatResult as FormatResult
@@ -52,6 +38,23 @@ if TYPE_CHECKING:
     from rungproof.logic.mutants.result import MutantsResult as MutantsResult
     from rungproof.logic.safety.independence import IndependenceResult as IndependenceResult
     from rungproof.logic.safety.restart import RestartResult as RestartResult
+    from rungproof.logic.verbs.checking import check as check
+    from rungproof.logic.verbs.checking import compare as compare
+    from rungproof.logic.verbs.checking import reaction as reaction
+    from rungproof.logic.verbs.drawing import draw as draw
+    from rungproof.logic.verbs.drawing import draw_svg as draw_svg
+    from rungproof.logic.verbs.faulting import faults as faults
+    from rungproof.logic.verbs.faulting import independence as independence
+    from rungproof.logic.verbs.faulting import loop as loop
+    from rungproof.logic.verbs.faulting import restart as restart
+    from rungproof.logic.verbs.formatting import format as format
+    from rungproof.logic.verbs.questioning import coverage as coverage
+    from rungproof.logic.verbs.questioning import mutants as mutants
+    from rungproof.logic.verbs.reading import understand as understand
+    from rungproof.logic.verbs.running import chart as chart
+    from rungproof.logic.verbs.running import page as page
+    from rungproof.logic.verbs.running import replay as replay
+    from rungproof.logic.verbs.running import run as run
 
 _HOMES = {
     "Bench": "engines.bench",
@@ -70,23 +73,23 @@ _HOMES = {
     "RunResult": "api_results",
     "Understanding": "meaning.understand",
     "Verdict": "checks.verdict",
-    "chart": "api",
-    "check": "api",
-    "compare": "api",
-    "coverage": "api",
-    "draw": "api",
-    "draw_svg": "api",
-    "faults": "api",
-    "format": "api",
-    "mutants": "api",
-    "independence": "api",
-    "page": "api",
-    "loop": "api",
-    "reaction": "api",
-    "replay": "api",
-    "restart": "api",
-    "run": "api",
-    "understand": "api",
+    "chart": "verbs.running",
+    "check": "verbs.checking",
+    "compare": "verbs.checking",
+    "coverage": "verbs.questioning",
+    "draw": "verbs.drawing",
+    "draw_svg": "verbs.drawing",
+    "faults": "verbs.faulting",
+    "format": "verbs.formatting",
+    "mutants": "verbs.questioning",
+    "independence": "verbs.faulting",
+    "page": "verbs.running",
+    "loop": "verbs.faulting",
+    "reaction": "verbs.checking",
+    "replay": "verbs.running",
+    "restart": "verbs.faulting",
+    "run": "verbs.running",
+    "understand": "verbs.reading",
 }
 
 __all__ = [
@@ -124,6 +127,18 @@ __all__ = [
     "run",
     "understand",
 ]
+
+
+class _Door(ModuleType):
+    """Three folders bear the name of a verb. Whoever imports from one would leave it standing here in the verb's place:
+    `faults`, `coverage` and `mutants` are always the functions, and the folders are had by their whole names."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (name in _HOMES and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Door
 
 
 def __getattr__(name: str) -> Any:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import PROVE_S
 from rungproof.logic.commands.errors import CommandError, reason_of
 from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
@@ -13,6 +12,7 @@ from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.sheets.as_found import MOST_BYTES, AsFound, AsFoundError, read_as_found
 from rungproof.logic.sheets.as_found_check import AsFoundResult, check_as_found
+from rungproof.logic.verbs.checking import PROVE_S
 
 #: What belongs to the files as they are, and not to a machine that is off.
 _ALONE = ("hours", "record", "stories", "certificates", "junit")

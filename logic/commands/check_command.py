@@ -6,7 +6,6 @@ import re
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import check_understood, record_beside, understand
 from rungproof.logic.checks.record import RecordError
 from rungproof.logic.checks.verdict import CheckResult
 from rungproof.logic.commands.as_found_command import as_found, as_found_json, print_as_found, refuse_others
@@ -27,6 +26,8 @@ from rungproof.logic.commands.verdict_text import (
 )
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.verbs.checking import check, record_beside
+from rungproof.logic.verbs.reading import understand
 from rungproof.logic.waveforms.junit import junit_text
 
 
@@ -57,7 +58,7 @@ def _with_errors(arguments: Namespace, output: JsonOutput) -> int:
     understood = understand(arguments.path)
     screen = Screen.standard(quiet=output.takes_screen)
     if understood.program is None:
-        result = check_understood(understood, seed=arguments.seed)
+        result = check(understood, seed=arguments.seed)
         _print(screen, understood, result)
         output.write(arguments, result.exit_code, **_json(understood, result))
         return result.exit_code
@@ -75,7 +76,7 @@ def _checked(arguments: Namespace, understood: Understanding, progress: Progress
     if arguments.record is not None and arguments.hours is None:
         raise CommandError("--record is of a long campaign.", "Say how long with --hours, too.")
     try:
-        return check_understood(
+        return check(
             understood,
             seed=arguments.seed,
             time_s=arguments.time,

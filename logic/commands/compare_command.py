@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.words import many, time_words
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
@@ -19,6 +18,7 @@ from rungproof.logic.compare_results import CompareResult, compare_understood
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.proofs.certificate import Certificate
 from rungproof.logic.proofs.compare import Comparison, Parting
+from rungproof.logic.verbs.reading import understand
 
 
 def execute(arguments: Namespace) -> int:

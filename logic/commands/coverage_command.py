@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import coverage, read_to_draw
 from rungproof.logic.api_results import FilesWrongError
 from rungproof.logic.checks.words import many, span_words
 from rungproof.logic.commands.errors import FILES_WRONG
@@ -15,6 +14,8 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
 from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.coverage.text import requirements_text, rungs_text
+from rungproof.logic.verbs.questioning import coverage
+from rungproof.logic.verbs.reading import read_to_draw
 
 
 def execute(arguments: Namespace) -> int:

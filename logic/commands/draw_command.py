@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import drawing_of, read_to_draw, svg_files_of
 from rungproof.logic.api_results import FilesWrongError
 from rungproof.logic.checks.words import many
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, CommandError
@@ -15,6 +14,8 @@ from rungproof.logic.commands.output import write_file, write_folder
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.evidence.drawing_text import CAUTION
 from rungproof.logic.evidence.drawn.index_page import INDEX
+from rungproof.logic.verbs.drawing import drawing_of, svg_files_of
+from rungproof.logic.verbs.reading import read_to_draw
 
 #: CSS pixels between the rails of an SVG drawing, for each column of a text drawing.
 PIXELS = 7

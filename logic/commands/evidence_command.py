@@ -6,7 +6,6 @@ from argparse import Namespace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rungproof.logic.api import evidence_of, read_to_draw, understand
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
@@ -17,6 +16,8 @@ from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.report.evidence import files_of
 from rungproof.logic.report.record import RECORD, REPORT, RecordError, marked, record_text, stale_of
 from rungproof.logic.report.report_page import report_page
+from rungproof.logic.verbs.papers import evidence_of
+from rungproof.logic.verbs.reading import read_to_draw, understand
 
 
 def execute(arguments: Namespace) -> int:

@@ -7,11 +7,11 @@ from typing import Any
 
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
-from rungproof.logic.api import understand
 from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.meaning.project import load_path
 from rungproof.logic.teaching.line_words import LineTold, lines_told, tell_line
+from rungproof.logic.verbs.reading import understand
 
 
 def explain_line(screen: Screen, path: str, line: int) -> dict[str, Any]:

@@ -9,7 +9,6 @@ from typing import Any
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.grammar.files import read_file_text
-from rungproof.logic.api import scenario_of, understand
 from rungproof.logic.api_results import FilesWrongError
 from rungproof.logic.checks.replay import replay_story
 from rungproof.logic.checks.verdict import IN_THE_MODEL
@@ -20,6 +19,8 @@ from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.teaching.causes import Change
 from rungproof.logic.teaching.why import Line, Why, why
 from rungproof.logic.teaching.why_words import cause_words, link_words, unit_of, value_words
+from rungproof.logic.verbs.reading import understand
+from rungproof.logic.verbs.running import scenario_of
 
 #: Instants beyond which a story is too long to be kept scan by scan.
 LONGEST = 2_000_000

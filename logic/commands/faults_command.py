@@ -6,7 +6,6 @@ import re
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import faults_understood, understand
 from rungproof.logic.commands.errors import FILES_WRONG
 from rungproof.logic.commands.faults_text import print_faults
 from rungproof.logic.commands.findings_text import findings_text
@@ -16,6 +15,8 @@ from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import CAUTIONS
 from rungproof.logic.faults.result import FaultTable
+from rungproof.logic.verbs.faulting import faults
+from rungproof.logic.verbs.reading import understand
 
 
 def execute(arguments: Namespace) -> int:
@@ -33,7 +34,7 @@ def execute(arguments: Namespace) -> int:
             output.write(arguments, FILES_WRONG, **common)
             return FILES_WRONG
         with ProgressLine() as progress:
-            table = faults_understood(
+            table = faults(
                 understood, seed=arguments.seed, pairs=arguments.pairs, replay=arguments.replay, progress=progress
             )
         print_faults(screen, table)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import format as format_files
 from rungproof.logic.api_results import FormatResult
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, VIOLATED
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.screen import Screen
+from rungproof.logic.verbs.formatting import format as format_files
 
 
 def execute(arguments: Namespace) -> int:

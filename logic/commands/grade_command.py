@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from rungproof.logic.api import grade
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.json_output import JsonOutput
 from rungproof.logic.commands.output import Pending, write_file
@@ -16,6 +15,7 @@ from rungproof.logic.teaching.exercise import Exercise, ExerciseError, load_exer
 from rungproof.logic.teaching.grade import NO_LICENCE, Grade
 from rungproof.logic.teaching.grade_tables import grade_pages, grades_csv
 from rungproof.logic.teaching.submission import shown
+from rungproof.logic.verbs.grading import grade
 
 
 def execute(arguments: Namespace) -> int:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.verdict import IN_THE_MODEL
 from rungproof.logic.commands.errors import FILES_WRONG
 from rungproof.logic.commands.findings_text import findings_text
@@ -13,6 +12,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import CAUTIONS
 from rungproof.logic.safety.findings import LayerRow, listed, said
 from rungproof.logic.safety.independence import HOW, HazardRow, IndependenceResult, independence_of
+from rungproof.logic.verbs.reading import understand
 
 #: More pairs than this make no table that somebody reads; the JSON has them all.
 _PAIRS_SHOWN = 12

@@ -9,6 +9,7 @@ Common practice, no source; the rule on dropped errors is that of `sys.unraisabl
 from __future__ import annotations
 
 import _thread
+import signal
 import sys
 import threading
 from collections.abc import Iterator
@@ -30,7 +31,7 @@ def never_lost() -> Iterator[None]:
         if not issubclass(dropped.exc_type, KeyboardInterrupt):
             before(dropped)
             return
-        again = threading.Timer(_AGAIN_S, _thread.interrupt_main)
+        again = threading.Timer(_AGAIN_S, _interrupt_main)
         again.daemon = True
         again.start()
 
@@ -39,3 +40,11 @@ def never_lost() -> Iterator[None]:
         yield
     finally:
         sys.unraisablehook = before
+
+
+def _interrupt_main() -> None:
+    """A real signal, where there is one: it also ends a wait for a process or for a file."""
+    if hasattr(signal, "pthread_kill"):
+        signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
+    else:
+        _thread.interrupt_main()

@@ -6,7 +6,6 @@ import math
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.verdict import IN_THE_MODEL
 from rungproof.logic.checks.words import span_words, time_words
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError, reason_of
@@ -17,6 +16,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import CAUTIONS
 from rungproof.logic.loops.figures import Response
 from rungproof.logic.loops.loop import HOW, PATTERN_MS, LoopFigures, LoopResult, loop_figures
+from rungproof.logic.verbs.reading import understand
 
 #: A pattern shorter than this (ms) shows nothing; one longer takes too much memory.
 _SHORTEST, _LONGEST = 60_000, 48 * 3_600_000

@@ -6,7 +6,6 @@ from argparse import Namespace
 from itertools import groupby
 from pathlib import Path
 
-from rungproof.logic.api import mutants
 from rungproof.logic.api_results import FilesWrongError
 from rungproof.logic.checks.words import many, time_words
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError
@@ -16,6 +15,7 @@ from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
 from rungproof.logic.mutants.result import MutantResult, MutantsResult
+from rungproof.logic.verbs.questioning import mutants
 
 #: How a fate is told, in a column of its own.
 _WORDS = {"killed": "killed", "refused": "refused", "equal": "equal", "survivor": "SURVIVOR"}

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from rungproof.logic.api import check_understood, understand
 from rungproof.logic.checks.scenarios import run_scenario
 from rungproof.logic.checks.verdict import CheckResult, ScenarioResult, Verdict
 from rungproof.logic.commands.findings_text import findings_text
@@ -18,6 +17,8 @@ from rungproof.logic.commands.screen import USUAL, Screen
 from rungproof.logic.commands.verdict_text import print_scenario, print_verdict
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.verbs.checking import check
+from rungproof.logic.verbs.reading import understand
 
 #: Marks a report as one of ours, and carries the verdict's word into machine-readable reports.
 PROPERTY = "rungproof"
@@ -73,7 +74,7 @@ class Project(pytest.File):
 
     @cached_property
     def result(self) -> CheckResult:
-        return check_understood(
+        return check(
             self.understood,
             seed=int(self.config.getini("rungproof_seed")),
             time_s=float(self.config.getini("rungproof_time")),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.commands.errors import FILES_WRONG
 from rungproof.logic.commands.findings_text import findings_text
@@ -16,6 +15,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
 from rungproof.logic.proofs.reaction import Reaction
 from rungproof.logic.reaction_results import ReactionResult, reaction_of
+from rungproof.logic.verbs.reading import understand
 
 
 def execute(arguments: Namespace) -> int:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.proving import IN_ITS_ENVELOPE, PLANT_LEFT_FREE
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, OPEN, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
@@ -19,6 +18,7 @@ from rungproof.logic.proofs.recheck import Failed, Verified, recheck
 from rungproof.logic.proofs.sentences import Sayer
 from rungproof.logic.proofs.system import UnprovableError
 from rungproof.logic.proofs.ways import system_of
+from rungproof.logic.verbs.reading import understand
 
 #: Seconds for the solver where --time says nothing.
 USUAL_S = 60.0

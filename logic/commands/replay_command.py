@@ -9,7 +9,6 @@ from pathlib import Path
 from rungproof.grammar.catalogue import CATALOGUE
 from rungproof.grammar.diagnosis import Diagnosis, Reporter
 from rungproof.grammar.files import read_file_text
-from rungproof.logic.api import understand
 from rungproof.logic.checks.replay import ReplayResult, replay_story
 from rungproof.logic.checks.story_text import NOWHERE
 from rungproof.logic.checks.words import time_words
@@ -23,6 +22,7 @@ from rungproof.logic.commands.telling import told
 from rungproof.logic.commands.verdict_text import print_scenario, print_where
 from rungproof.logic.commands.waveform_output import WaveformOutput
 from rungproof.logic.meaning.program import Program, Scenario, SourceText
+from rungproof.logic.verbs.reading import understand
 
 
 def execute(arguments: Namespace) -> int:

@@ -6,7 +6,6 @@ import re
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.checks.verdict import IN_THE_MODEL
 from rungproof.logic.checks.words import many, time_words
 from rungproof.logic.commands.errors import FILES_WRONG
@@ -17,6 +16,7 @@ from rungproof.logic.commands.progress import ProgressLine
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import CAUTIONS
 from rungproof.logic.safety.restart import HOW, RestartResult, RestartRow, restart_of
+from rungproof.logic.verbs.reading import understand
 
 _EMPTY = RestartResult((), (), (), 0, 0, False)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import IDLE_MS, scenario_of, understand
 from rungproof.logic.api_results import RunResult
 from rungproof.logic.commands.account_text import print_account
 from rungproof.logic.commands.errors import FILES_WRONG, CommandError
@@ -18,6 +17,8 @@ from rungproof.logic.commands.waveform_output import WaveformOutput
 from rungproof.logic.evidence.run_account import idle_scenario
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.verbs.reading import understand
+from rungproof.logic.verbs.running import IDLE_MS, scenario_of
 
 
 def execute(arguments: Namespace) -> int:

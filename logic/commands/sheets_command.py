@@ -5,7 +5,6 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.api import understand
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, CommandError
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
@@ -15,6 +14,7 @@ from rungproof.logic.commands.screen import Screen
 from rungproof.logic.sheets.bench_sheets import bench_sheets
 from rungproof.logic.sheets.sheets_csv import csv_files
 from rungproof.logic.sheets.sheets_page import sheets_page
+from rungproof.logic.verbs.reading import understand
 
 
 def execute(arguments: Namespace) -> int:

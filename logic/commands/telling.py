@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from rungproof.logic.api import run_program
 from rungproof.logic.api_results import RunResult
 from rungproof.logic.commands.errors import CommandError
 from rungproof.logic.meaning.program import Program, Scenario
+from rungproof.logic.verbs.running import run_program
 
 
 def told(program: Program, scenario: Scenario, arguments: Namespace) -> RunResult:

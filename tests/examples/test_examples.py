@@ -56,6 +56,7 @@ def test_header_tank_has_twelve_requirements_or_more() -> None:
     assert len(understood(EXAMPLES / "header_tank").requirements) >= 12
 
 
+@pytest.mark.usefixtures("unhurried")
 @pytest.mark.parametrize("name", MISTAKES)
 def test_a_mistake_is_caught_and_its_correction_accepted(name: str) -> None:
     """The wrong file ends with exit code 1 or 2, with stories that replay; the corrected one with 0."""

@@ -59,4 +59,4 @@ def test_chunks_go_through_the_cluster(barrel: Program, tmp_path: Path, cluster:
     profile = profile_of(barrel)
     chunk = hours.chunks_of(plan_of(barrel, profile, time_s=1, engine="compiled", runs=2), 0.1)[0]
     task = hours.ChunkTask(pickled(barrel) or b"", chunk.group.watches(barrel), (), 3, chunk)
-    assert cluster.submit(hours.run_chunk, task).result(timeout=120) == hours.work_off(barrel, profile, task)
+    assert cluster.submit(hours.run_chunk, task).result(timeout=600) == hours.work_off(barrel, profile, task)

@@ -8,7 +8,20 @@ from pathlib import Path
 
 import pytest
 import rungproof.logic as door
-from rungproof.logic import Bench, FilesWrongError, chart, check, draw, draw_svg, format, page, replay, run, understand
+from rungproof.logic import (
+    Bench,
+    FilesWrongError,
+    chart,
+    check,
+    draw,
+    draw_svg,
+    format,
+    independence,
+    page,
+    replay,
+    run,
+    understand,
+)
 
 
 def test_the_door_opens_to_every_name_it_lists() -> None:
@@ -18,6 +31,27 @@ def test_the_door_opens_to_every_name_it_lists() -> None:
     with pytest.raises(AttributeError, match="no attribute 'chek'"):
         _ = door.chek
     assert set(door.__all__) <= set(dir(door))
+
+
+def test_a_folder_of_its_name_does_not_stand_in_a_verb_s_way() -> None:
+    """Whatever was imported before: `faults` is the function, and the folder's modules are had all the same."""
+    code = (
+        "import rungproof.logic.faults.table, rungproof.logic.coverage.measure\n"
+        "from rungproof.logic.mutants.hunt import hunt\n"
+        "from rungproof.logic import check, coverage, faults, mutants\n"
+        "print(all(map(callable, (check, coverage, faults, mutants, hunt, rungproof.logic.faults))))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.stdout, done.stderr) == ("True\n", "")
+
+
+def test_what_has_been_read_is_not_read_again(good: Path) -> None:
+    """A verb takes a path or what `understand` gave for it."""
+    understood = understand(good)
+    good.unlink()
+    assert independence(understood).hazards == ()
+    assert check(understood, time_s=1).verdict("R1").word == "proved"
+    assert check(good).exit_code == 2
 
 
 def test_importing_the_door_costs_nothing() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -15,6 +16,9 @@ from pathlib import Path
 import pytest
 from rungproof.logic.commands.interrupt import never_lost
 from rungproof.logic.commands.main import main
+
+#: A sign of life of long work, which a machine that is slow enough lets come.
+ALIVE = re.compile(r"^rungproof: [0-9]+ s: .*\n", re.MULTILINE)
 
 Cli = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -118,15 +122,12 @@ def test_what_can_be_no_path_is_refused(capsys: pytest.CaptureFixture[str], path
 
 @pytest.mark.parametrize("command", ["check", "run", "draw", "format"])
 def test_json_that_cannot_be_written_is_told_before_the_work(cli: Cli, tmp_path: Path, command: str) -> None:
-    """A file stands where a folder is needed: one clear message, exit code 2, no search before it."""
-    (tmp_path / "good.rung").write_text(OK, encoding="utf-8")
+    """A file stands where a folder is needed: one clear message, exit code 2, and PATH is not even looked at."""
     (tmp_path / "file").write_text("", encoding="utf-8")
-    began = time.monotonic()
-    done = cli(command, tmp_path / "good.rung", "--json", tmp_path / "file" / "result.json")
+    done = cli(command, tmp_path / "nowhere.rung", "--json", tmp_path / "file" / "result.json")
     assert (done.returncode, done.stdout) == (2, "")
     assert "cannot be written: not a directory" in done.stderr
     assert len(done.stderr.splitlines()) == 2
-    assert time.monotonic() - began < 20
 
 
 def test_format_in_a_folder_that_takes_no_files_leaves_all_as_it_was(cli: Cli, tmp_path: Path) -> None:
@@ -173,8 +174,8 @@ def test_ctrl_c_ends_in_one_line(tmp_path: Path, proof: str) -> None:
         "from rungproof.logic.commands import check_command, main\n"
         "def slow(*args, **more):\n"
         "    print('searching', file=sys.stderr, flush=True)\n"
-        "    return api.check_understood(*args, **more)\n"
-        "check_command.check_understood = slow\n"
+        "    return api.check(*args, **more)\n"
+        "check_command.check = slow\n"
         "main.entry()\n"
     )
     running = subprocess.Popen(
@@ -200,9 +201,9 @@ def test_ctrl_c_ends_in_one_line(tmp_path: Path, proof: str) -> None:
     assert running.stderr.readline() == "searching\n"
     time.sleep(0.5)
     os.killpg(running.pid, signal.SIGINT)
-    out, err = running.communicate(timeout=60)
+    out, err = running.communicate(timeout=120)
     assert running.returncode == 130, err
-    assert (out, err.strip()) == ("", "rungproof: stopped.")
+    assert (out, ALIVE.sub("", err).strip()) == ("", "rungproof: stopped.")
     assert [each.name for each in tmp_path.iterdir()] == ["good.rung"]
 
 
@@ -260,10 +261,10 @@ def test_a_stream_of_fewer_signs_is_no_reason_to_stop(cli: Cli, tmp_path: Path) 
     path = tmp_path / "signs.rung"
     text = OK.replace('"Pump"', '"Pumpe für Öl"') + '\nrequirement R1 "Läuft nie"\n    never pump\n'
     path.write_text(text, encoding="utf-8")
-    done = cli("check", path, "--time", "1", PYTHONIOENCODING="ascii")
+    done = cli("check", path, "--time", "60", "--proof", "60", PYTHONIOENCODING="ascii")
     assert done.returncode == 1, done.stderr
     assert "L\\xe4uft nie" in done.stdout
-    done = cli("check", path, "--time", "1", "--json", "-", PYTHONIOENCODING="ascii")
+    done = cli("check", path, "--time", "60", "--proof", "60", "--json", "-", PYTHONIOENCODING="ascii")
     assert json.loads(done.stdout)["requirements"][0]["sentence"] == "Läuft nie"
 
 

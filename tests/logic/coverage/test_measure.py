@@ -78,7 +78,7 @@ def result() -> CoverageResult:
     project = load_texts({"rig.rung": RIG}, Reporter(CATALOGUE))
     program = understand_project(project).program
     assert program is not None
-    return measure(project, program, time_s=2.0, prove_s=3.0)
+    return measure(project, program, time_s=2.0, prove_s=60.0, unhurried=True)
 
 
 def condition(rung: str, part: str, name: str) -> ConditionCoverage:
@@ -115,7 +115,7 @@ def test_what_is_missing_comes_with_inputs_that_show_it() -> None:
     """Without a search and scenarios all is missing that can come; each story is run, and its row is reached."""
     project = load_texts({"rig.rung": RIG}, Reporter(CATALOGUE))
     bare = replace(program_of(RIG), scenarios=())
-    found = measure(project, bare, time_s=0.01, prove_s=3.0)
+    found = measure(project, bare, time_s=0.01, prove_s=60.0, unhurried=True)
     told = [c for d in found.decisions for c in d.conditions if any(c.stories)]
     assert "hours = 997" in {c.name for c in told}
     instrumented = instrument(bare)

@@ -115,7 +115,7 @@ def file(recording: Recording, tmp_path_factory: pytest.TempPathFactory) -> Path
     return path
 
 
-def until(holds: Callable[[], bool], seconds: float = 10.0) -> bool:
+def until(holds: Callable[[], bool], seconds: float = 60.0) -> bool:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         if holds():
@@ -264,8 +264,9 @@ def test_playing_runs_to_the_end_and_stops_there(page: Page, file: Path, recordi
     page.open(file)
     page.click("last")
     page.js("document.getElementById('speed').value = '1'")
-    page.click("play")
-    assert page.clock() != exact(recording.times[-1])
+    # In one go: by the time of a second question a slow machine may have played it to the end.
+    began = "document.getElementById('play').click(); return document.querySelector('#status [data-clock]').textContent"
+    assert page.js(began) != exact(recording.times[-1])
     assert until(lambda: page.text("#play") == "Play")
     assert page.clock() == exact(recording.times[-1])
 
@@ -281,7 +282,7 @@ def test_whoever_asks_for_less_motion_gets_one_change_a_second(page: Page, file:
     early = page.clock()
     # On a machine that is very busy the first second may be over by now.
     assert early == start or time.monotonic() - clicked > 0.9
-    assert until(lambda: page.clock() != start, 3)
+    assert until(lambda: page.clock() != start)
     page.click("play")
     assert page.text("#play") == "Play"
     page.open(file)

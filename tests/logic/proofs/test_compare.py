@@ -63,7 +63,7 @@ def program(text: str) -> Program:
     return found
 
 
-def compared(old: str, new: str, time_s: float = 5.0) -> Comparison:
+def compared(old: str, new: str, time_s: float = 60.0) -> Comparison:
     return compare_programs(program(old), program(new), time_s=time_s)
 
 
@@ -131,7 +131,7 @@ def test_numbers_are_compared_to_the_last_bit() -> None:
     text = NUMBERS
     assert compared(text, text).word == "equal"
     assert compared(text, text.replace("x * 0.5", "x * 0.5 + 0.1")).word == "different"
-    unsure = compared(text, text.replace("x * 0.5", "x / 2"), time_s=1.0)
+    unsure = compared(text, text.replace("x * 0.5", "x / 2"))
     assert (unsure.word, unsure.parting) == ("undecided", None)
     assert "exact form" in unsure.why
 
@@ -158,7 +158,7 @@ def test_numbers_of_the_examples_are_equal_to_themselves() -> None:
     for name in ("header_tank", "dosing", "sump_pair", "press_guard", "ventilation_fan"):
         found = understand(EXAMPLES / name).program
         assert found is not None
-        assert compare_programs(found, found, time_s=5).word == "equal"
+        assert compare_programs(found, found, time_s=60).word == "equal"
 
 
 # ------------------------------------------------------------------ differential
@@ -192,7 +192,7 @@ def decided_both_ways(seeds: range) -> tuple[Counter[str], list[str]]:
         except (TooLargeError, IncomparableError):
             counts["too large"] += 1
             continue
-        found = compare_programs(both[0], both[1], time_s=10.0)
+        found = compare_programs(both[0], both[1], time_s=60.0)
         counts[f"{found.word}, {'same' if depth is None else 'not the same'}"] += 1
         if found.word == "undecided":
             continue
@@ -234,9 +234,9 @@ def test_joined_states_that_are_not_shown_to_stay_equal_are_caught(no_luck: pyte
     old, new = (understand(EXAMPLES / "mistakes" / each).program for each in paths)
     assert old is not None
     assert new is not None
-    assert compare_programs(old, new, time_s=5).word == "different"
+    assert compare_programs(old, new, time_s=60).word == "different"
     no_luck.setattr(joined._Joiner, "_needed", lambda self: ())
-    assert compare_programs(old, new, time_s=5).word == "equal"
+    assert compare_programs(old, new, time_s=60).word == "equal"
 
 
 def test_joined_states_that_start_apart_are_caught(no_luck: pytest.MonkeyPatch) -> None:

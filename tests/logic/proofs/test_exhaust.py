@@ -142,7 +142,7 @@ def test_the_verdict_says_what_was_tried() -> None:
     """The result of a proof carries the counts; a proof that stands is not replaced."""
     program = understand_texts({"it.rung": TEXT}).program
     assert program is not None
-    found = prove_program(program, time_s=5.0, workers=1, only=["R1"])
+    found = prove_program(program, time_s=60.0, workers=1, only=["R1"])
     assert found["R1"].word == "proved"
     result = ProofResult("R1", "exhausted", tried=Tried(12, 4096, again=True))
     told = proving._proof(program, program.requirements[0], result)
@@ -150,5 +150,5 @@ def test_the_verdict_says_what_was_tried() -> None:
     assert "all 12 states and 4,096 transitions were tried, and counted again one by one" in told.reason
     unknown = Answer("unknown", "", 0.0, 0)
     system = requirement_system(program, program.requirements[0])
-    assert job._tried(system, unknown, "", 5.0, lambda seconds: None) is not None
-    assert job._tried(system, replace(unknown, word="proved"), "", 5.0, lambda seconds: None) is None
+    assert job._tried(system, unknown, "", 60.0, lambda seconds: None) is not None
+    assert job._tried(system, replace(unknown, word="proved"), "", 60.0, lambda seconds: None) is None

@@ -58,7 +58,7 @@ def program_of(text: str) -> Program:
 
 @pytest.fixture(scope="module")
 def two_hands() -> dict[str, ProofResult]:
-    return prove_program(program_of(TWO_HANDS), time_s=20)
+    return prove_program(program_of(TWO_HANDS), time_s=60)
 
 
 def test_what_holds_is_proved(two_hands: dict[str, ProofResult]) -> None:
@@ -86,7 +86,7 @@ def test_only_what_is_asked_for_is_decided() -> None:
     with ThreadPoolExecutor(1) as executor:
         results = prove_program(
             program_of(TWO_HANDS),
-            time_s=20,
+            time_s=60,
             only={"R2"},
             executor=executor,
             progress=lambda name, done, of: heard.append((name, done, of)),
@@ -99,7 +99,7 @@ def test_without_a_second_solver_nothing_is_proved(monkeypatch: pytest.MonkeyPat
     """An invariant that nobody has checked is no certificate: everything is tried instead, and the word says so."""
     monkeypatch.setattr(job_module, "RECHECK", "rungproof.logic.proofs.nobody")
     with ThreadPoolExecutor(1) as executor:
-        results = prove_program(program_of(TWO_HANDS), time_s=20, only={"R1"}, executor=executor)
+        results = prove_program(program_of(TWO_HANDS), time_s=60, only={"R1"}, executor=executor)
     assert results["R1"].word == "exhausted"
     assert results["R1"].invariant is None
 
@@ -131,14 +131,14 @@ def test_a_process_that_overruns_is_killed() -> None:
     job = replace(job_of(requirement_system(program, program.requirements[0]), 0.2))
     began = time.monotonic()
     answers = dict(decide_all([job], workers=1))
-    assert time.monotonic() - began < 25
+    assert time.monotonic() - began < 120
     assert (answers[0].bad.word, answers[0].bad.why) == ("unknown", "the time was up")
 
 
 def test_a_process_that_dies_leaves_its_job_undecided() -> None:
     """A job that its process cannot even read ends as unknown; the others are decided."""
     program = program_of(TWO_HANDS)
-    good = job_of(requirement_system(program, program.requirements[0]), 5.0)
+    good = job_of(requirement_system(program, program.requirements[0]), 60.0)
     broken = replace(good, step="nonsense")
     answers = dict(decide_all([broken, good], workers=1))
     assert answers[0].bad.word == "unknown"
@@ -174,7 +174,7 @@ def mistakes() -> dict[str, dict[str, ProofResult]]:
             for path in (wrong, wrong.with_stem(f"{wrong.stem}_corrected")):
                 program = understand(path).program
                 assert program is not None
-                found[path.stem] = prove_program(program, time_s=10, executor=executor)
+                found[path.stem] = prove_program(program, time_s=60, executor=executor)
     return found
 
 

@@ -181,6 +181,7 @@ def test_an_instrument_that_is_off_sends_just_so_much_more(error: float) -> None
     assert shifted["well.level"] == pytest.approx(float(healthy["well.level"]), abs=0.1)
 
 
+@pytest.mark.usefixtures("unhurried")
 def test_an_error_that_breaks_a_requirement_is_found(program: Program) -> None:
     """0.15 V too much makes the level read 1.5 cm low: the tank is filled past what R1 allows. Less does no harm."""
     good = check_as_found(program, read_as_found(sheet(program, {"X1:2 up 50 %": ("5.05", "")}), program), time_s=2)
@@ -196,6 +197,7 @@ def test_an_error_that_breaks_a_requirement_is_found(program: Program) -> None:
 # --------------------------------------------------------------------- command
 
 
+@pytest.mark.usefixtures("unhurried")
 def test_check_as_found_says_it_all(tmp_path: Path, capsys: pytest.CaptureFixture[str], program: Program) -> None:
     """Readings, errors, verdicts; exit code 1 where something lies outside, though nothing is violated."""
     project, filled = tmp_path / "fill.rung", tmp_path / "readings.csv"

@@ -1,9 +1,22 @@
-"""Makes the generators of programs importable: pytest's importlib mode puts no folder on the path."""
+"""What tests of teaching share.
+
+Pytest's importlib mode puts no folder on the path: the generators of programs are made importable here.
+"""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
 
+import pytest
+from rungproof.logic.teaching import judging
+
 sys.path.append(str(Path(__file__).parent))
 sys.path.append(str(Path(__file__).parents[1] / "engines"))
+
+
+@pytest.fixture(autouse=True)
+def _time_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer is graded by what it says, also on a machine that is slow or busy: runs and depths bound the work."""
+    monkeypatch.setattr(judging, "PROVE_S", 10 * judging.PROVE_S)
+    monkeypatch.setattr(judging, "SEARCH_S", 10 * judging.SEARCH_S)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 import xmlschema
 from hypothesis import given
 from hypothesis import strategies as st
@@ -109,6 +110,7 @@ requirement R1 "<script>alert(1)</script> & 'quotes'"
 """
 
 
+@pytest.mark.usefixtures("unhurried")
 def test_check_writes_it_beside_its_text(tmp_path: Path) -> None:
     """`check --junit FILE` writes the violated requirement with its story."""
     file = tmp_path / "wrong.rung"
