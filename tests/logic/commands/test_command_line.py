@@ -437,7 +437,7 @@ def test_an_internal_error_is_a_message_with_a_bundle(monkeypatch: pytest.Monkey
         raise RuntimeError("secret text of the file")
 
     monkeypatch.delenv("RUNGPROOF_DEBUG", raising=False)
-    monkeypatch.setattr(module, "check_understood", broken)
+    monkeypatch.setattr(module, "check", broken)
     code, out, err = said("check", good)
     assert (code, out) == (70, "")
     assert "Traceback" not in err
