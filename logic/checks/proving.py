@@ -66,7 +66,7 @@ def prove_all(
         if progress is not None:
             progress(done, there, f"proving: {name} is decided")
 
-    found = prove_program(program, time_s=time_s, only=names, progress=told, rationed=rationed, envelopes=True)
+    found = prove_program(program, time_s=time_s, only=names, progress=told, rationed=rationed, further=True)
     wanted = {each.name: each for each in program.requirements}
     return {name: _proof(program, wanted[name], result) for name, result in found.items()}
 
@@ -77,7 +77,7 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
     if result.word == "exhausted" and result.tried is not None:
         counted = f"{many(result.tried.states, 'state')} and {many(result.tried.transitions, 'transition')}"
         again = ", and counted again one by one" if result.tried.again else ""
-        reason = f"{_for_every(program, requirement, result.facts)}; all {counted} were tried{again}"
+        reason = f"{_for_every(program, requirement, result)}; all {counted} were tried{again}"
         return Proof("exhausted", reason, facts=result.facts)
     if result.word == "violated" and result.story is not None and result.violated_at is not None:
         return Proof(None, "", story=result.story, at=result.violated_at)
@@ -102,9 +102,7 @@ def _held(program: Program, requirement: Requirement, result: ProofResult) -> Pr
     if result.word == "vacuous":
         reason = f"its trigger can never come, whatever the inputs do ({checked})"
         return Proof("vacuous", reason, certificate, facts=result.facts)
-    return Proof(
-        "proved", f"{_for_every(program, requirement, result.facts)}; {checked}", certificate, facts=result.facts
-    )
+    return Proof("proved", f"{_for_every(program, requirement, result)}; {checked}", certificate, facts=result.facts)
 
 
 #: What a proof within an envelope covers.
@@ -114,8 +112,26 @@ IN_ITS_ENVELOPE = (
 )
 
 
-def _for_every(program: Program, requirement: Requirement, facts: tuple[Fact, ...]) -> str:
-    if facts:
+#: What a proof with the program in the loop covers.
+IN_THE_LOOP = (
+    "holds of the machine with its program whatever people, power and the world do{}; every level, flow and other "
+    "amount was left free at every tick"
+)
+ONE_FAULT = (
+    ", with any one of all the faults that could matter and are not left out of account, at any time, lasting or "
+    "coming and going"
+)
+
+
+def loop_words(requirement: Requirement) -> str:
+    """What a proof of a requirement with the program in the loop covers."""
+    return IN_THE_LOOP.format(ONE_FAULT if requirement.any_one_fault else ", and no part fails")
+
+
+def _for_every(program: Program, requirement: Requirement, result: ProofResult) -> str:
+    if result.way == "loop":
+        return loop_words(requirement)
+    if result.facts:
         return IN_ITS_ENVELOPE.format(ASSUMING)
     if requirement.instants == "tick":
         return PLANT_LEFT_FREE

@@ -5,13 +5,13 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from rungproof.logic.checks.proving import IN_ITS_ENVELOPE, PLANT_LEFT_FREE
+from rungproof.logic.checks.proving import IN_ITS_ENVELOPE, PLANT_LEFT_FREE, loop_words
 from rungproof.logic.commands.errors import FILES_WRONG, FINE, OPEN, VIOLATED, CommandError, reason_of
 from rungproof.logic.commands.findings_text import findings_text
 from rungproof.logic.commands.json_output import JsonOutput, findings_json, sources_json
 from rungproof.logic.commands.screen import Screen
 from rungproof.logic.commands.verdict_text import print_where
-from rungproof.logic.meaning.program import Program
+from rungproof.logic.meaning.program import Program, Requirement
 from rungproof.logic.proofs.certificate import Certificate, CertificateError, changed_since, read_certificate
 from rungproof.logic.proofs.certificate_basis import basis_of
 from rungproof.logic.proofs.recheck import Failed, Verified, recheck
@@ -86,22 +86,24 @@ def _print(screen: Screen, certificate: Certificate, program: Program, word: str
     screen.line(screen.strong(f"{certificate.requirement}  {word}"))
     screen.paragraph(f'"{certificate.sentence}"', indent=4)
     screen.labelled("restated", certificate.restatement)
-    screen.labelled("result", "; ".join(why) or _verified(certificate))
+    requirement = next((each for each in program.requirements if each.name == certificate.requirement), None)
+    screen.labelled("result", "; ".join(why) or _verified(certificate, requirement))
     for number, (says, who) in enumerate(certificate.assuming, 1):
         screen.labelled("assuming", f"{number}. {says}")
         screen.labelled("guarantee", who)
-    if word == "verified":
+    if word == "verified" and requirement is not None:
         sayer = Sayer(program)
         for clause in certificate.invariant.clauses:
             screen.labelled("because", sayer.clause(clause))
-        requirement = next(each for each in program.requirements if each.name == certificate.requirement)
-        rungs = [each.name for each in basis_of(program, requirement) if each.kind == "rung"]
+        rungs = [each.name for each in basis_of(program, requirement, way=certificate.way) if each.kind == "rung"]
         screen.labelled("rests on", f"rungs {', '.join(rungs)}" if rungs else "no rung")
     screen.line()
     print_where(screen)
 
 
-def _verified(certificate: Certificate) -> str:
+def _verified(certificate: Certificate, requirement: Requirement | None) -> str:
+    if certificate.way == "loop" and requirement is not None:
+        return f"proved, and the proof was checked again: it {loop_words(requirement)}"
     if certificate.assuming:
         return f"proved, and the proof was checked again: it {IN_ITS_ENVELOPE.format('what is assumed below')}"
     return _VERIFIED_PLANT if any(each.kind == "plant" for each in certificate.rests_on) else _VERIFIED

@@ -59,6 +59,9 @@ def basis_of(
     controller = program.controller
     assert controller is not None, "a proof is about a controller"
     assumed = [each for each in program.assumptions if each.instants == "scan"]
+    plant: tuple[Basis, ...] = ()
+    if requirement.instants == "tick" and way == "loop":
+        plant, whole = (Basis("plant", *_plant_of(program, requirement, way)),), True
     rungs, names = _cone(controller, [requirement.form, requirement.from_time, *(each.condition for each in assumed)])
     if requirement.instants == "tick" and not whole:
         return (
@@ -71,6 +74,7 @@ def basis_of(
     tick = program.plant.tick if program.plant is not None else 1
     tags = [tag for tag in controller.tags.values() if tag.name in names]
     return (
+        *plant,
         *(Basis("rung", rung.name, digest(rung.elements, rung.outputs)) for rung in rungs),
         *(Basis("tag", tag.name, digest(_meant(tag), wires.get(tag.name))) for tag in tags),
         Basis("requirement", requirement.name, digest(*_said(requirement))),

@@ -188,8 +188,10 @@ class _Deriver:
 
     def _rising(self, part: Store, mark: _Mark, known: list[_Mark]) -> Iterator[Fact]:
         lower = [each for each in known if each.at < mark.at]
-        if lower:
-            yield from self._travels(part, lower[-1], mark, into=True)
+        # A float comes up where its level is at least so high; a second one is wanted where the first may fail.
+        rises = [each for each in lower if not each.strict] or lower
+        for each in rises if self.requirement.any_one_fault else rises[-1:]:
+            yield from self._travels(part, each, mark, into=True)
         yield from self._rests(part, mark, into=True)
 
     def _falling(self, part: Store, mark: _Mark, known: list[_Mark]) -> Iterator[Fact]:

@@ -9,9 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from rungproof.logic.proofs.by_case import decide_by_cases
 from rungproof.logic.proofs.exhaust import Tried, exhaust
 from rungproof.logic.proofs.literals import Invariant
-from rungproof.logic.proofs.portfolio import LATEST, TRIGGER_SHARE, Answer, Tell, decide
+from rungproof.logic.proofs.portfolio import LATEST, TRIGGER_SHARE, Answer, Tell
 from rungproof.logic.proofs.system import System
 from rungproof.logic.steps.text import parse_step, print_step
 
@@ -37,9 +38,11 @@ class Job:
     free_starts: frozenset[str]
     time_s: float
     rationed: bool = False
+    case: str = ""
 
     def system(self) -> System:
-        return System(parse_step(self.step), self.requirement, self.tick, self.bad, self.triggered, self.free_starts)
+        step = parse_step(self.step)
+        return System(step, self.requirement, self.tick, self.bad, self.triggered, self.free_starts, self.case)
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,7 @@ def job_of(system: System, time_s: float, *, rationed: bool = False) -> Job:
         system.free_starts,
         time_s,
         rationed,
+        system.case,
     )
 
 
@@ -77,14 +81,14 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     system = job.system()
     never_triggered = replace(system, bad=system.triggered)
     phase(LATEST * job.time_s)
-    bad = decide(system, system.bad, job.time_s, tell, rationed=job.rationed)
+    bad = decide_by_cases(system, system.bad, job.time_s, tell, rationed=job.rationed)
     phase(RECHECK_S)
     bad_objection = objection(system, bad)
     tried = _tried(system, bad, bad_objection, job.time_s, phase)
     for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
     phase(LATEST * for_trigger)
     try:
-        trigger = decide(system, system.triggered, for_trigger, rationed=job.rationed)
+        trigger = decide_by_cases(system, system.triggered, for_trigger, rationed=job.rationed)
     except MemoryError:
         trigger = Answer("unknown", "", 0.0, 0, why="the memory was not enough")
     phase(RECHECK_S)
@@ -94,7 +98,7 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
 def _tried(
     system: System, bad: Answer, bad_objection: str, time_s: float, phase: Callable[[float], None]
 ) -> Tried | None:
-    if bad.word == "refuted" or (bad.word == "proved" and not bad_objection):
+    if system.case or bad.word == "refuted" or (bad.word == "proved" and not bad_objection):
         return None
     seconds = min(time_s, EXHAUST_S)
     # The last pass may overrun, and the plain exploration comes after.

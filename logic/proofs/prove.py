@@ -67,42 +67,56 @@ def prove_program(
     progress: ProofProgress | None = None,
     workers: int | None = None,
     rationed: bool = False,
-    envelopes: bool = False,
+    further: bool = False,
 ) -> dict[str, ProofResult]:
     """Decide the requirements of `program` (those in `only`, all if None), each within `time_s` seconds.
 
     Proofs run in processes of their own, which are killed where they overrun; with `executor` they
     run there, and their deadline is only kept between two questions to the solver. `rationed`: what is
     tried is measured in steps, not in seconds, so that the same comes out again; see `portfolio.MOST_STEPS`.
-    `envelopes`: what is not decided is tried once more with the amounts of the plant within their envelope; such a
-    proof counts only as long as the plant keeps to its `facts`, and whoever asks for it must see to that.
+    `further`: what is not decided is put to the prover in further ways, see `ways.py`; a proof that comes with
+    `facts` counts only as long as the plant keeps to them, and whoever asks for it must see to that.
     """
     asked = [each for each in program.requirements if only is None or each.name in only]
-    results: dict[str, ProofResult] = {}
-    pending: list[tuple[Requirement, Way]] = []
-    for requirement in asked:
-        reason = why_not(program, requirement)
-        if reason is not None:
-            results[requirement.name] = ProofResult(requirement.name, "declined", why=reason)
-        else:
-            pending.append((requirement, FIRST_WAY))
-    while pending:
+    results = {each.name: _declined(program, each) for each in asked}
+    courses = {each.name: _ways(program, each, further=further) for each in asked}
+    judged = sum(bool(each.why) for each in results.values())
+    while True:
+        left = [each for each in asked if results[each.name].word not in _DECIDED]
+        pending = [(each, way) for each in left if (way := next(courses[each.name], None)) is not None]
+        if not pending:
+            return results
         systems = [system_of(program, requirement, way) for requirement, way in pending]
-        jobs = [job_of(system, time_s, rationed=rationed) for system in systems]
+        jobs = [_job(system, time_s, rationed=rationed) for system in systems]
         for place, answers in _answers(jobs, executor, workers):
             requirement, way = pending[place]
-            result = _judged(program, systems[place], answers, way)
-            if result.word in _HELD or requirement.name not in results:
+            result, known = _judged(program, systems[place], answers, way), results[requirement.name]
+            if result.word in _HELD or known.word == "declined":
                 results[requirement.name] = result
             if progress is not None and way == FIRST_WAY:
-                progress(requirement.name, sum(each.name in results for each in asked), len(asked))
-        tried = {way for _, way in pending}
-        pending = []
-        for requirement in asked if envelopes else ():
-            ways = further_ways(program, requirement) if results[requirement.name].word not in _DECIDED else ()
-            pending += [(requirement, way) for way in ways if way not in tried][:1]
-    return {each.name: results[each.name] for each in asked}
+                judged += 1
+                progress(requirement.name, judged, len(asked))
 
+
+def _declined(program: Program, requirement: Requirement) -> ProofResult:
+    """What stands until the prover has said something."""
+    return ProofResult(requirement.name, "declined", why=why_not(program, requirement) or "")
+
+
+def _ways(program: Program, requirement: Requirement, *, further: bool) -> Iterator[Way]:
+    """The ways in which a requirement is tried, one after the other."""
+    if why_not(program, requirement) is None:
+        yield FIRST_WAY
+    if further:
+        yield from further_ways(program, requirement)
+
+
+def _job(system: System, time_s: float, *, rationed: bool) -> Job:
+    return job_of(system, time_s * (MORE_BY_CASES if system.case else 1), rationed=rationed)
+
+
+#: A system of many cases gets so many times as long.
+MORE_BY_CASES = 2
 
 #: Words that hold for all runs; and those that no other way can better.
 _HELD = ("proved", "exhausted", "vacuous")
@@ -128,7 +142,7 @@ def _judged(program: Program, system: System, answers: Answers, way: Way) -> Pro
         return replace(exhausted, way=way, facts=facts)
     found = ProofResult(name, "undecided", bad.why, bad.engine, bad.seconds, bad.depth, way=way, facts=facts)
     if bad.word == "proved":
-        beyond = beyond_stops(program, requirement)
+        beyond = beyond_stops(program, requirement) if way == FIRST_WAY else None
         return _proved(found, answers) if beyond is None else replace(found, why=beyond)
     if bad.word == "refuted" and bad.run is not None:
         return _refuted(program, system, found, answers)

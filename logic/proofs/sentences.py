@@ -11,7 +11,12 @@ from rungproof.logic.meaning.typed import EdgeOf, StageOutput, TagValue
 from rungproof.logic.proofs.certificate_basis import parts_of
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.system import ASSUMED, FIRST, LAST_SCAN, RUNNING, STOPPED
+from rungproof.logic.proofs.system_loop import WHICH
 from rungproof.logic.proofs.system_plant import BEGUN
+from rungproof.logic.steps.closed_loop import BEGUN as LOOP_BEGUN
+from rungproof.logic.steps.closed_loop import LAST, LEFT
+from rungproof.logic.steps.closed_loop import RUNNING as LOOP_RUNNING
+from rungproof.logic.steps.closed_loop import STOPPED as LOOP_STOPPED
 
 #: A bool of the prover's own: what it says on, and off.
 _OWN = {
@@ -20,9 +25,18 @@ _OWN = {
     RUNNING: ("the controller scans", "the controller does not scan"),
     BEGUN: ("the first tick has passed", "the first tick has not passed"),
     STOPPED: ("the controller is stopped", "the controller is not stopped"),
+    LOOP_BEGUN.name: ("the first tick has passed", "the first tick has not passed"),
+    LOOP_RUNNING.name: ("the controller scans", "the controller does not scan"),
+    LOOP_STOPPED.name: ("the controller is stopped", "the controller is not stopped"),
 }
 #: What the prover writes before the name of a tag as it was last read, or as its terminal stands.
-_SEEN_AS = {"read:": "`{}` as last read", "held:": "the terminal of `{}`", "plant:": "`{}`"}
+_SEEN_AS = {
+    "read:": "`{}` as last read",
+    "held:": "the terminal of `{}`",
+    "plant:": "`{}`",
+    "memory:": "`{}` as the last scan left it",
+    "seen:": "`{}` as the terminals show it",
+}
 #: A requirement's own memory: on, and off.
 _MEMORY = {
     "open": ("an obligation of {} stands open", "no obligation of {} stands open"),
@@ -165,8 +179,12 @@ class Sayer:
     # ------------------------------------------------------------------ numbers
 
     def _amount(self, name: str, bound: float | int, words: str) -> str:
-        if name == LAST_SCAN:
+        if name in (LAST_SCAN, LAST.name):
             return f"the last scan took {words} {time_words(int(bound))}"
+        if name == LEFT.name:
+            return f"the scan under way goes on for {words} {time_words(int(bound))}"
+        if name == WHICH:
+            return f"the number of the fault is {words} {int(bound)}"
         owner, _, own = name.rpartition("/")
         if owner and (own in _AGES or own.startswith("gap")):
             noun = _AGES.get(own, "a time between events that {} counts")

@@ -62,7 +62,8 @@ class System:
     """A Step whose output `bad` must never come on, from its start on.
 
     `free_starts` are the states whose start value is any of their range (parameters). `tick` is
-    the unit of `SCAN_TICKS` and `OUTAGE_TICKS` in ms.
+    the unit of `SCAN_TICKS` and `OUTAGE_TICKS` in ms. `case`, if there is one, is a whole number with a free start
+    that never changes: a proof may go from case to case.
     """
 
     step: Step
@@ -71,6 +72,7 @@ class System:
     bad: str = BAD
     triggered: str = TRIGGERED
     free_starts: frozenset[str] = frozenset()
+    case: str = ""
 
     def starts(self) -> dict[str, Scalar]:
         """The start values, of the states that have one."""

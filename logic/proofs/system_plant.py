@@ -6,12 +6,12 @@ tick, and so may everything that the controller's terminals give. People, power 
 like. So this system can do all that the plant can, and more: what is proved of it needs no word about
 liquids or about the program; what it breaks is open.
 
-No part fails in it: `even with any one fault` is for the search.
+No part fails in it: `even with any one fault` is for `system_loop.py`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import replace
 
 from rungproof.logic.meaning.program import Program, Requirement
@@ -50,7 +50,7 @@ Make = Callable[[Node], InputVariable]
 def why_not_plant(requirement: Requirement) -> str | None:
     """Why a requirement on the machine itself has no system here; None if it has one."""
     if requirement.any_one_fault:
-        return "it is about the machine with any one thing failed, and no proof here follows every fault of a plant"
+        return "it is about the machine with any one thing failed, which is no matter of its circuits alone"
     amounts = any(each.type == "real" for each in parts_of(requirement.form) if isinstance(each, PartReading))
     if amounts and requirement.horizon > LONGEST_OF_AMOUNTS:
         return "it speaks of amounts over a long time, and in a proof amounts may be anything at any instant"
@@ -128,21 +128,8 @@ class _PlantBuilder:
             parts = enveloped(plan, named, Parts(states, after, says), begun)
             states, after, says = parts.states, parts.after, parts.says
         free = self._parameters(states, [*after.values(), *says.values()])
-        step = self._kept_in_range(_sliced(states, after, says, self._input))
+        step = kept_in_range(_sliced(states, after, says, self._input))
         return System(step, self.requirement.name, plan.tick, free_starts=frozenset(free) & step.states.keys())
-
-    @staticmethod
-    def _kept_in_range(step: Step) -> Step:
-        """The step with every whole number of a part held within the range that it declares, and bad where one
-        would have left it: so the proof shows the ranges too, and rests on nobody's word for them."""
-        after, left = dict(step.next), [step.outputs["violated"]]
-        for name, state in step.states.items():
-            if state.type == "int" and name.startswith(PLANT):
-                value = step.next[name]
-                after[name] = clamp(value, state.low, state.high)
-                left.append(apply("lt", constant(int(state.high)), value))
-                left.append(apply("lt", value, constant(int(state.low))))
-        return Step(step.states, step.inputs, after, {BAD: either(*left), TRIGGERED: step.outputs["triggered"]})
 
     def _state(self, node: Node) -> StateVariable:
         low, high = self.plan.ranges[node]
@@ -176,3 +163,16 @@ def _sliced(states: dict[str, StateVariable], after: dict[str, Node], outputs: d
     read = {node for node in needed if node.operator == "variable" and node.name not in states}
     inputs = {node.name: make(node) for node in sorted(read, key=lambda node: node.name)}
     return Step(states, inputs, after, outputs).slice(list(outputs))
+
+
+def kept_in_range(step: Step, more: Collection[str] = ()) -> Step:
+    """The step with every whole number of a part, and those named, held within the range that it declares, and bad
+    where one would have left it: so the proof shows the ranges too, and rests on nobody's word for them."""
+    after, left = dict(step.next), [step.outputs["violated"]]
+    for name, state in step.states.items():
+        if state.type == "int" and name in after and (name.startswith(PLANT) or name in more):
+            value = step.next[name]
+            after[name] = clamp(value, state.low, state.high)
+            left.append(apply("lt", constant(int(state.high)), value))
+            left.append(apply("lt", value, constant(int(state.low))))
+    return Step(step.states, step.inputs, after, {BAD: either(*left), TRIGGERED: step.outputs["triggered"]})
