@@ -49,7 +49,7 @@ class Certificate:
     sentences: tuple[str, ...] = ()
     way: Way = FIRST_WAY
     assuming: tuple[tuple[str, str], ...] = ()
-    plain: tuple[str, ...] = ()
+    plain: tuple[str, ...] = field(default=(), compare=False)
 
     def to_text(self) -> str:
         """The file."""

@@ -125,7 +125,7 @@ def test_two_ways_to_stop_are_proved_with_any_one_fault() -> None:
 
 def test_one_way_to_stop_is_broken_by_one_fault() -> None:
     """A contact that is welded is enough; the run that was found names it."""
-    system, answer = decided(stops(), "R2")
+    _, answer = decided(stops(), "R2")
     assert answer.word == "refuted"
     assert answer.run is not None
     assert answer.run.starts[WHICH] > 0
