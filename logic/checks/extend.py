@@ -9,6 +9,9 @@ from rungproof.logic.checks.draws import Draws, chance, pick
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.meaning.program import Event, Story
 
+#: Kinds of knobs that are faults.
+FAILS = ("fault", "stop")
+
 
 def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: bool = False) -> Story:
     """The beginning of `seed`, a little changed, and then something else.
@@ -42,11 +45,11 @@ def extend(profile: Profile, draws: Draws, seed: Story, shape: Shape, whole: boo
 
 
 def fitting(profile: Profile, seed: Story, shape: Shape) -> list[Event]:
-    """The events of `seed` that the shape allows for."""
+    """The events of `seed` that the shape allows for: of faults its own alone, be they left out of account or not."""
     return [
         event
         for event in seed.events
-        if (event.key not in profile.faults or event.key == shape.fault)
+        if (event.key == shape.fault or not (event.key in profile.faults or profile.knobs[event.key].kind in FAILS))
         and (shape.free or event.key not in profile.frees)
     ]
 

@@ -7,10 +7,14 @@ from collections.abc import Mapping
 
 import pytest
 from rungproof.logic.checks.batch import BatchTask, Job, run_jobs
+from rungproof.logic.checks.campaign import long_story
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.confirm import violated_at
+from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.engine_choice import fast_engine, reference_engine
+from rungproof.logic.checks.extend import extend, fitting
 from rungproof.logic.checks.profile import profile_of
+from rungproof.logic.checks.stories import faults_of
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.understand import understand_texts
 
@@ -72,3 +76,44 @@ def test_a_sequence_of_six_presses_is_found_by_growth_alone() -> None:
 def test_growth_hangs_on_the_seed_alone(seed: int) -> None:
     """Twice the same search finds the same story."""
     assert searched(lock(CODE[:4]), seed, 6) == searched(lock(CODE[:4]), seed, 6)
+
+
+VALVE = """\
+plant "Filling" every 10 ms
+    reservoir mains  holds 1000 L, starts at 500 L
+    tank mix         upright cylinder, diameter 50 cm, height 90 cm, starts at 1 L
+    valve V1         from mains into mix, flow 20 L/min, opens in 100 ms, closes in 100 ms
+    push_button S1   make contact
+    supply P24       24 V
+
+circuit "Valve" from P24
+    rung water
+        S1
+        => V1.coil
+
+requirement R1 "It closes"
+    whenever not S1.operated has stood for 500 ms then not V1.open
+
+exclude "A hand valve stands before it"
+    fault V1 stuck
+
+scenario "It sticks open"
+    at 100 ms   press S1 for 1 s
+    at 900 ms   fault V1 stuck
+    ends        at 2 s
+"""
+
+
+@pytest.mark.parametrize("fault", [None, "V1!coil_open"])
+def test_a_story_grown_from_a_scenario_has_its_own_fault_at_most(fault: str | None) -> None:
+    """A fault in the scenario is left behind, one that the file leaves out of account, too: it is still a fault."""
+    program = understand_texts({"filling.rung": VALVE}).program
+    assert program is not None
+    profile, seed = profile_of(program), program.scenarios[0].story
+    shape = Shape(4000, fault=fault)
+    assert {each.key for each in seed.events} == {"S1.pressed", "V1!stuck"}
+    assert {each.key for each in fitting(profile, seed, shape)} == {"S1.pressed"}
+    for number in range(40):
+        story = extend(profile, SeededDraws(0, number), seed, shape)
+        assert faults_of(program, story) <= {fault}
+        assert faults_of(program, long_story(profile, [seed], 0, number, shape)) <= {fault}
