@@ -90,9 +90,13 @@ class Group(Node):
     inner: Expression
 
 
+#: How two values are compared.
+Relation = Literal["<", "<=", ">", ">=", "=", "<>"]
+
+
 @dataclass(frozen=True, slots=True)
 class Compare(Node):
-    operator: Literal["<", "<=", ">", ">=", "=", "<>"]
+    operator: Relation
     left: Expression
     right: Expression
 

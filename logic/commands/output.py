@@ -5,11 +5,14 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from argparse import Namespace
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import ClassVar, Self
 
 from rungproof.logic.commands.errors import CommandError, reason_of
+from rungproof.logic.commands.screen import Screen
 
 
 @dataclass(slots=True)
@@ -56,6 +59,47 @@ class Pending:
     def drop(self) -> None:
         with contextlib.suppress(OSError):
             self.beside.unlink(missing_ok=True)
+
+
+@dataclass
+class PendingFiles:
+    """The files that options ask for, by option. A subclass names its `OPTIONS` and writes them."""
+
+    OPTIONS: ClassVar[tuple[str, ...]] = ()
+    files: dict[str, Pending] = field(default_factory=dict, init=False)
+
+    @classmethod
+    def of(cls, arguments: Namespace) -> Self:
+        """Raises `CommandError` at once where a file cannot be written; then none is begun."""
+        output = cls()
+        try:
+            for name in cls.OPTIONS:
+                if getattr(arguments, name) is not None:
+                    output.files[name] = Pending.at(getattr(arguments, name))
+        except CommandError:
+            output.drop()
+            raise
+        return output
+
+    def write_one(self, screen: Screen, name: str, content: str | bytes, words: str) -> None:
+        """Write the file of one option, and say so with `words`."""
+        self.files[name].write(content)
+        screen.labelled("written", f"{self.files[name].target}: {words}", indent=0)
+
+    def drop(self) -> None:
+        for pending in self.files.values():
+            pending.drop()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.drop()
+
+
+def named(only: str | None) -> frozenset[str]:
+    """The names behind `--only`, commas between."""
+    return frozenset(name.strip() for name in (only or "").split(",") if name.strip())
 
 
 def write_file(path: str | Path, text: str) -> None:

@@ -6,20 +6,20 @@ from argparse import Namespace
 
 from rungproof.logic.api_results import RunResult
 from rungproof.logic.commands.errors import CommandError
+from rungproof.logic.commands.output import named
 from rungproof.logic.meaning.program import Program, Scenario
 from rungproof.logic.verbs.running import run_program
 
 
 def told(program: Program, scenario: Scenario, arguments: Namespace) -> RunResult:
     """The run of a scenario, with the options of the command line. Raises `CommandError` for wrong ones."""
-    only = frozenset(name.strip() for name in (arguments.only or "").split(",") if name.strip())
     try:
         return run_program(
             program,
             scenario,
             for_ms=getattr(arguments, "for_ms", None),
             every_ms=arguments.every_ms,
-            only=only,
+            only=named(arguments.only),
             seed=arguments.seed,
         )
     except KeyError as error:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
-from rungproof.grammar.tree import Span
+from rungproof.grammar.tree import Relation, Span
 from rungproof.logic.coverage.decisions import Decision, Segment, Texts, rung_decisions, segments_of
 from rungproof.logic.coverage.pairs import Row
 from rungproof.logic.meaning.program import Condition, Controller, Output, Program, Rung, Stage, Tag
@@ -179,9 +180,8 @@ def _whole(value: int) -> Expression:
     return Constant(type="int", span=_NOWHERE, low=value, high=value, value=value)
 
 
-def _compare(operator: str, left: Expression, right: Expression) -> Expression:
-    assert operator in ("<", "<=", ">", ">=", "=", "<>")
-    return Comparison(type="bool", span=_NOWHERE, operator=operator, left=left, right=right)  # type: ignore[arg-type]
+def _compare(operator: Relation, left: Expression, right: Expression) -> Expression:
+    return Comparison(type="bool", span=_NOWHERE, operator=operator, left=left, right=right)
 
 
 def _minus_one(value: Expression) -> Expression:
@@ -196,11 +196,10 @@ def _minus_one(value: Expression) -> Expression:
     )
 
 
-def _reading(stage: Stage, what: str) -> Expression:
+def _reading(stage: Stage, what: Literal["elapsed", "count"]) -> Expression:
     high = stage.preset.high if what == "elapsed" and stage.preset is not None else 32767
     low = 0 if what == "elapsed" else -32768
-    field_ = "elapsed" if what == "elapsed" else "count"
-    return StageReading(type="int", span=_NOWHERE, low=low, high=high, stage=stage.name, field=field_)  # type: ignore[arg-type]
+    return StageReading(type="int", span=_NOWHERE, low=low, high=high, stage=stage.name, field=what)
 
 
 def all_of(parts: tuple[Expression, ...]) -> Expression:

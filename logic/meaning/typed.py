@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from rungproof.grammar.tree import Span
+from rungproof.grammar.tree import Relation, Span
 from rungproof.logic.meaning.units import Unit
 
 Type = Literal["bool", "int", "real"]
@@ -126,7 +126,7 @@ class AnyOf(Typed):
 class Comparison(Typed):
     """Operands have one type (int or real, or bool for = and <>) and one unit. No = on reals."""
 
-    operator: Literal["<", "<=", ">", ">=", "=", "<>"]
+    operator: Relation
     left: Expression
     right: Expression
 

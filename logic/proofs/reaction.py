@@ -20,7 +20,7 @@ from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.meaning.program import Assumption, Event, Program, Requirement, Stood, Story, Whenever
-from rungproof.logic.meaning.typed import Constant, Scalar
+from rungproof.logic.meaning.typed import Constant, Expression, Scalar
 from rungproof.logic.proofs.prove import ProofResult, prove_program
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.sides import alone
@@ -60,9 +60,16 @@ class Reaction:
 
 def has_reaction(requirement: Requirement) -> bool:
     """Whether a requirement says within what time an effect comes, as a plain number."""
+    time = _time_of(requirement)
+    return time is not None and time.low == time.high
+
+
+def _time_of(requirement: Requirement) -> Expression | None:
+    """Within what time its effect comes."""
     form = requirement.form
-    timed = isinstance(form, Stood) or (isinstance(form, Whenever) and form.mode == "within")
-    return timed and form.time is not None and form.time.low == form.time.high  # type: ignore[union-attr]
+    if isinstance(form, Stood) or (isinstance(form, Whenever) and form.mode == "within"):
+        return form.time
+    return None
 
 
 def reactions(
@@ -118,7 +125,9 @@ class _Chain:
 
     def reaction(self) -> Reaction:
         requirement = self.requirement
-        asked = int(requirement.form.time.high)  # type: ignore[union-attr]
+        time = _time_of(requirement)
+        assert time is not None, "it has a time"
+        asked = int(time.high)
         step = self._step()
         nothing = Reaction(
             requirement.name, requirement.sentence, requirement.restatement, asked, step, None, through=self._through()

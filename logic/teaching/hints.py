@@ -144,9 +144,9 @@ def _unknown(program: Program, judged: Judged, case: Case, texts: dict[str, str]
     """No misconception fits: the story, and the line that decided in it."""
     place = "Replay the story, and find the first instant at which something happens that should not."
     asked = [name for name in (*case.spoken_of, *case.written) if name in case.written]
-    if asked:
+    if asked and judged.story is not None:
         try:
-            links = why(program, judged.story, asked[0], judged.at_ms).links  # type: ignore[arg-type]
+            links = why(program, judged.story, asked[0], judged.at_ms).links
         except (KeyError, ValueError):
             links = ()
         line = next((line for link in links for line in (*link.lines, *link.held)), None)

@@ -27,6 +27,7 @@ from rungproof.logic.evidence.chart.strip import (
     EXPECT,
     GROUPS,
     Band,
+    Ended,
     Group,
     Mark,
     MarkKind,
@@ -196,7 +197,7 @@ def group_of(program: Program, name: str) -> Group:
     controller = program.controller
     if controller is not None and name in controller.tags:
         role = controller.tags[name].role
-        return {"input": "inputs", "output": "outputs"}.get(role, "memory")  # type: ignore[return-value]
+        return "inputs" if role == "input" else "outputs" if role == "output" else "memory"
     if controller is not None and name.partition(".")[0] in controller.stages:
         return "stages"
     if program.plant is not None and name in program.plant.assembly.contacts:
@@ -250,9 +251,9 @@ def _expected(expectations: Sequence[Expectation], outcome: Outcome) -> list[Wai
     for expectation, met in zip(expectations, outcome.expectations, strict=False):
         end = outcome.ended_at if expectation.mode == "at end" else expectation.from_ms + expectation.time_ms
         start = outcome.ended_at if expectation.mode == "at end" else expectation.from_ms
-        ended = "open" if met is None else "met" if met else "not met"
+        ended: Ended = "open" if met is None else "met" if met else "not met"
         words = expectation.restatement.rstrip(".")
-        waits.append(Wait(EXPECT, start, min(end, outcome.ended_at), words, ended))  # type: ignore[arg-type]
+        waits.append(Wait(EXPECT, start, min(end, outcome.ended_at), words, ended))
     return waits
 
 

@@ -58,6 +58,8 @@ class Number:
 
 
 Band = Truth | Number
+#: How a wait ended.
+Ended = Literal["met", "violated", "not met", "open"]
 MarkKind = Literal["event", "fault", "power", "cut short"]
 
 
@@ -85,7 +87,7 @@ class Wait:
     start_ms: int
     end_ms: int
     words: str
-    ended: Literal["met", "violated", "not met", "open"]
+    ended: Ended
 
 
 @dataclass(frozen=True, slots=True)

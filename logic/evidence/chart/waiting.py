@@ -16,7 +16,7 @@ from rungproof.grammar.unparse import to_text
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.engines.observer import Contacts
 from rungproof.logic.engines.reference_expressions import Moment, evaluate
-from rungproof.logic.evidence.chart.strip import Wait
+from rungproof.logic.evidence.chart.strip import Ended, Wait
 from rungproof.logic.meaning import program as meaning
 from rungproof.logic.meaning.program import Program, Requirement
 
@@ -97,9 +97,9 @@ class _Watch:
         if self.since is None:
             self.since, self.words = t, words
 
-    def end(self, t: int, how: str) -> None:
+    def end(self, t: int, how: Ended) -> None:
         if self.since is not None:
-            wait = Wait(self.requirement.name, self.since, t, self.words, how)  # type: ignore[arg-type]
+            wait = Wait(self.requirement.name, self.since, t, self.words, how)
             (self.met if how == "met" else self.ended).append(wait)
             self.since = None
         self.violated = self.violated or how == "violated"

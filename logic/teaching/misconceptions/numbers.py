@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
 from rungproof.grammar import tree
 from rungproof.logic.teaching.misconceptions.case import Case, Mend
 from rungproof.logic.teaching.misconceptions.contacts import every_spot, mend, of_rung
 from rungproof.logic.teaching.misconceptions.spots import in_series, spots, targets
 
-_TURNED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "<>", "<>": "="}
-_WIDENED = {"<": "<=", "<=": "<", ">": ">=", ">=": ">"}
-_DENIED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "=": "<>", "<>": "="}
+_TURNED: dict[tree.Relation, tree.Relation] = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "<>", "<>": "="}
+_WIDENED: dict[tree.Relation, tree.Relation] = {"<": "<=", "<=": "<", ">": ">=", ">=": ">"}
+_DENIED: dict[tree.Relation, tree.Relation] = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "=": "<>", "<>": "="}
 
 
-def _operator(case: Case, others: dict[str, str]) -> Iterator[Mend]:
+def _operator(case: Case, others: dict[tree.Relation, tree.Relation]) -> Iterator[Mend]:
     for spot in every_spot(case):
         if isinstance(spot.node, tree.Compare) and spot.node.operator in others:
-            changed: Any = replace(spot.node, operator=others[spot.node.operator])  # type: ignore[arg-type]
+            changed = replace(spot.node, operator=others[spot.node.operator])
             yield mend(case, spot, changed, _named(spot.node))
 
 
@@ -73,7 +72,7 @@ def _of_inputs(case: Case, *operators: str) -> Iterator[tuple[tree.Compare, str]
 
 def _compared_too(case: Case, rung: tree.Rung, compare: tree.Compare, tag: str) -> Iterator[Mend]:
     for operator in (_DENIED[compare.operator], compare.operator):
-        more: Any = replace(compare, operator=operator)  # type: ignore[arg-type]
+        more = replace(compare, operator=operator)
         yield of_rung(case, rung, in_series(rung, more), tag)
 
 
