@@ -29,7 +29,7 @@ class Proof:
     `word` None leaves the verdict to the search, and `reason` (which may be empty) is added to
     its own. `certificate` belongs to `proved` and `vacuous`. `story` violates it at `at` ms, and
     the search's shrinking and confirmation are still to come. `facts` are what the plant must keep to for
-    it to count.
+    it to count. `least`: in words that no story is shorter, where that was shown, of any that ends at `at`.
     """
 
     word: Literal["proved", "exhausted", "vacuous"] | None
@@ -39,6 +39,7 @@ class Proof:
     at: int = 0
     trouble: str | None = None
     facts: tuple[Fact, ...] = ()
+    least: str = ""
 
 
 #: Stands in a proof's reason for the numbers of its assumptions, until those are known.
@@ -80,7 +81,8 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
         reason = f"{_for_every(program, requirement, result)}; all {counted} were tried{again}"
         return Proof("exhausted", reason, facts=result.facts)
     if result.word == "violated" and result.story is not None and result.violated_at is not None:
-        return Proof(None, "", story=result.story, at=result.violated_at)
+        least = _least(program, requirement, result)
+        return Proof(None, "", story=result.story, at=result.violated_at, least=least)
     if result.word == "breakable":
         if requirement.instants == "tick":
             return Proof(None, "not proved: some course of the amounts or of the program's outputs would break it")
@@ -90,6 +92,20 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
         trouble = result.why if result.run is not None else None
         return Proof(None, f"not proved: {result.why}" if result.why else "not proved", trouble=trouble)
     return Proof(None, f"not proved: {result.why}" if result.word == "declined" else "")
+
+
+def _least(program: Program, requirement: Requirement, result: ProofResult) -> str:
+    """That no story is shorter, in words; empty where that was not shown, or where time is no measure of it."""
+    controller, story = program.controller, result.story
+    if not result.shortest or controller is None or story is None:
+        return ""
+    if requirement.instants == "tick":
+        return "no shorter story violates it: bounded checking of the machine with its program has shown that"
+    interrupted = any(program.knobs[event.key].kind in ("power", "stop") for event in story.events)
+    steady = controller.scan_low == controller.scan_high and not interrupted
+    if not steady or result.violated_at != result.depth * controller.scan_low:
+        return ""
+    return f"no story of fewer than {many(result.depth, 'scan')} violates it: bounded checking has shown that"
 
 
 def _held(program: Program, requirement: Requirement, result: ProofResult) -> Proof:

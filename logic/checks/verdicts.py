@@ -37,6 +37,8 @@ def verdict_of(
     """The verdict. `trouble` is an internal error that leaves the requirement open."""
     if violation is not None:
         word, reason = _violated(violation)
+        if proof is not None and proof.least and violation.at == proof.at:
+            reason += f"; {proof.least}"
         if proof is not None and proof.word is not None:
             reason += "; a proof had said otherwise: an internal error of ours, please send the story"
     elif trouble is not None:

@@ -16,6 +16,7 @@ from rungproof.logic.proofs.refute import TooLongError, refutation
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System, why_not
 from rungproof.logic.proofs.system_builder import beyond_stops
+from rungproof.logic.proofs.tick_stories import replayed
 from rungproof.logic.proofs.ways import FIRST_WAY, Way, facts_behind, further_ways, system_of
 from rungproof.logic.proofs.workers import decide_all
 
@@ -91,7 +92,7 @@ def prove_program(
         for place, answers in _answers(jobs, executor, workers):
             requirement, way = pending[place]
             result, known = _judged(program, systems[place], answers, way), results[requirement.name]
-            if result.word in _HELD or known.word == "declined":
+            if result.word in _DECIDED or known.word == "declined":
                 results[requirement.name] = result
             if progress is not None and way == FIRST_WAY:
                 judged += 1
@@ -145,6 +146,8 @@ def _judged(program: Program, system: System, answers: Answers, way: Way) -> Pro
         beyond = beyond_stops(program, requirement) if way == FIRST_WAY else None
         return _proved(found, answers) if beyond is None else replace(found, why=beyond)
     if bad.word == "refuted" and bad.run is not None:
+        if program.plant is not None:
+            return _refuted_in_plant(program, system, found, answers)
         return _refuted(program, system, found, answers)
     return found
 
@@ -159,12 +162,27 @@ def _proved(found: ProofResult, answers: Answers) -> ProofResult:
     return replace(found, word="proved", why="", invariant=invariant, triggered=triggered)
 
 
+def _refuted_in_plant(program: Program, system: System, found: ProofResult, answers: Answers) -> ProofResult:
+    """With a plant a run need not be one of the plant's: it counts if the reference engine, given the plant's own
+    amounts, sees it violate. Where no run of the system is bad sooner, no story violates sooner."""
+    run = answers.bad.run
+    assert run is not None
+    requirement = next(each for each in program.requirements if each.name == found.requirement)
+    known = replace(found, run=run, triggered=True)
+    if requirement.instants == "tick":
+        shown = replayed(program, requirement, system, run, looped=found.way == "loop")
+        if shown is not None:
+            story, at = shown
+            shortest = answers.bad.shortest and at == (len(run.given) - 1) * system.tick
+            return replace(known, word="violated", why="", story=story, violated_at=at, shortest=shortest)
+    why = "with its inputs free some course of them breaks it"
+    return replace(known, word="breakable", why=why, shortest=answers.bad.shortest)
+
+
 def _refuted(program: Program, system: System, found: ProofResult, answers: Answers) -> ProofResult:
     run = answers.bad.run
     assert run is not None
     known = replace(found, run=run, shortest=answers.bad.shortest, triggered=True)
-    if program.plant is not None:
-        return replace(known, word="breakable", why="with its inputs free some course of them breaks it")
     try:
         shown = refutation(program, system, run)
     except TooLongError:

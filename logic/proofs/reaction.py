@@ -8,7 +8,7 @@ shorter than that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -19,14 +19,13 @@ from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
-from rungproof.logic.meaning.program import Assumption, Event, Program, Requirement, Stood, Story, Whenever
-from rungproof.logic.meaning.typed import Constant, Expression, Scalar
+from rungproof.logic.meaning.program import Assumption, Program, Requirement, Stood, Story, Whenever
+from rungproof.logic.meaning.typed import Constant, Expression
 from rungproof.logic.proofs.prove import ProofResult, prove_program
-from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.sides import alone
 from rungproof.logic.proofs.system import requirement_system, why_not
 from rungproof.logic.proofs.system_plant import PLANT
-from rungproof.logic.steps.lowered import SEEN
+from rungproof.logic.proofs.tick_stories import stories_of_ticks
 
 #: Called with a requirement's name, the time (ms) that is being tried, and what is done.
 Told = Callable[[str, int, str], None]
@@ -84,26 +83,6 @@ def reactions(
         if has_reaction(requirement):
             found.append(_Chain(program, requirement, prove_s, told).reaction())
     return tuple(found)
-
-
-def stories_of_ticks(program: Program, run: Run, tick: int) -> Iterator[Story]:
-    """A run of a plant's system as stories: people, power and the world as in the run; outputs set by hand as in
-    the run, or from the start on at the most that they had in it. Amounts are as the plant has them."""
-    events: list[Event] = []
-    outputs: dict[str, Scalar] = {}
-    for place, given in enumerate(run.given):
-        for key, value in given.items():
-            if key in program.knobs and program.knobs[key].kind != "free output":
-                events.append(Event(place * tick, key, value))
-            elif key.startswith(SEEN) and key.removeprefix(SEEN) in program.knobs:
-                outputs[key.removeprefix(SEEN)] = max(value, outputs.get(key.removeprefix(SEEN), value))
-                events.append(Event(place * tick, key.removeprefix(SEEN), value))
-    parameters = tuple((key, value) for key, value in run.starts.items() if key in program.knobs)
-    duration = (len(run.given) + 2) * tick
-    yield tidy(program, Story(duration, tuple(events), parameters))
-    steady = [each for each in events if each.key not in outputs]
-    steady += [Event(0, key, value) for key, value in outputs.items()]
-    yield tidy(program, Story(duration, tuple(sorted(steady, key=lambda each: each.at_ms)), parameters))
 
 
 def tightened(requirement: Requirement, ms: int) -> Requirement:

@@ -54,6 +54,13 @@ def loop_facts(program: Program, requirement: Requirement) -> tuple[Fact, ...]:
         facts = tuple(dict.fromkeys((*facts, *found)))
 
 
+def loop_faults(program: Program, requirement: Requirement) -> tuple[str, ...]:
+    """The faults that could matter to a requirement, in the order of their numbers from 1 on."""
+    builder = _LoopBuilder(program, requirement, ())
+    step = builder.loop.slice([f"{requirement.name}/violated", f"{requirement.name}/triggered"])
+    return tuple(builder.faults_in(step))
+
+
 @dataclass
 class _LoopBuilder:
     program: Program
@@ -138,7 +145,7 @@ class _LoopBuilder:
         """Every fault in `step` made that one of them which is the fault of this run; and the states that may begin
         with any value: which one it is, and parameters."""
         parameters = {name for name in step.states if name in self.program.knobs}
-        faults = [name for name in step.inputs if self._is_fault(name)]
+        faults = self.faults_in(step)
         if not faults:
             return step, frozenset(parameters)
         which = StateVariable(WHICH, "int", 0, 0, len(faults))
@@ -157,6 +164,7 @@ class _LoopBuilder:
         )
         return changed, frozenset({*parameters, WHICH})
 
-    def _is_fault(self, name: str) -> bool:
-        knob = self.program.knobs.get(name)
-        return knob is not None and knob.kind in ("fault", "stop")
+    def faults_in(self, step: Step) -> list[str]:
+        """The faults among the inputs of a step, by name."""
+        knobs = self.program.knobs
+        return sorted(name for name in step.inputs if name in knobs and knobs[name].kind in ("fault", "stop"))

@@ -19,7 +19,7 @@ from rungproof.logic.proofs.portfolio import Answer
 from rungproof.logic.proofs.prove import prove_program
 from rungproof.logic.proofs.recheck import Verified, recheck
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.system_loop import FAILS, WHICH, loop_system, why_not_loop
+from rungproof.logic.proofs.system_loop import FAILS, WHICH, loop_faults, loop_system, why_not_loop
 from rungproof.logic.proofs.ways import further_ways
 from rungproof.logic.steps.closed_loop import closed_loop
 from rungproof.logic.steps.lowered import lower_program
@@ -212,8 +212,7 @@ def differences(program: Program, name: str, seed: int, ticks: int) -> list[str]
 
 
 def faults_in(program: Program, name: str) -> list[str]:
-    builder = system_loop._LoopBuilder(program, requirement_of(program, name), ())
-    return [key for key in builder.loop.slice([f"{name}/violated"]).inputs if builder._is_fault(key)]
+    return list(loop_faults(program, requirement_of(program, name)))
 
 
 @pytest.mark.parametrize("seed", range(12))
