@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
 import sys
 from collections.abc import Callable
+from importlib import resources
 from pathlib import Path
+from typing import Any
 
+import jsonschema
 import pytest
 
 Cli = Callable[..., "subprocess.CompletedProcess[str]"]
@@ -38,6 +42,22 @@ WRONG = GOOD.replace("rising start_pb or pump", "start_pb or pump").replace(
 )
 
 
+LAMP = """\
+controller "Lamp" every 10 ms
+
+tags
+    door_ok  input   bool
+    lamp     output  bool  on stop off
+
+rung lamp
+    not door_ok
+    => lamp
+
+requirement R1 "A shut door and a lit lamp never go together"
+    never lamp and door_ok
+"""
+
+
 @pytest.fixture(autouse=True)
 def _no_clock(unhurried: None) -> None:
     """What a command says of a program must not hang on the machine's speed."""
@@ -57,6 +77,32 @@ def good(tmp_path: Path) -> Path:
 def wrong(tmp_path: Path) -> Path:
     """A file whose requirement R2 is violated and whose R1 is not."""
     return _file(tmp_path, "wrong.rung", WRONG)
+
+
+@pytest.fixture
+def lamp(tmp_path: Path) -> Path:
+    """A file of one rung, in which nothing is wrong and little is asked for."""
+    return _file(tmp_path, "lamp.rung", LAMP)
+
+
+@pytest.fixture
+def broken(tmp_path: Path) -> Path:
+    """A file that cannot be run."""
+    return _file(tmp_path, "broken.rung", "rung half\n    start_pb or\n")
+
+
+@pytest.fixture
+def validated() -> Callable[[Path], dict[str, Any]]:
+    """Reads what `--json` wrote, which must be as the shipped schema documents it."""
+    text = resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8")
+    validator = jsonschema.Draft202012Validator(json.loads(text))
+
+    def read(path: Path) -> dict[str, Any]:
+        result: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        validator.validate(result)
+        return result
+
+    return read
 
 
 def _file(folder: Path, name: str, text: str) -> Path:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import multiprocessing
 import os
 import sys
 import time
-from importlib import resources
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
-import jsonschema
 import pytest
 from rungproof.logic import compare
 from rungproof.logic.commands.main import main
@@ -19,11 +18,12 @@ from rungproof.logic.meaning.understand import understand
 from rungproof.logic.proofs import compare_apart as compare_apart_module
 from rungproof.logic.proofs.compare import Comparison
 
+Validated = Callable[[Path], dict[str, Any]]
+
 Captured = pytest.CaptureFixture[str]
-SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
 
 
-def test_the_same_is_equal(good: Path, tmp_path: Path, capsys: Captured) -> None:
+def test_the_same_is_equal(good: Path, tmp_path: Path, capsys: Captured, validated: Validated) -> None:
     """Exit code 0; the outputs compared and the cautions stand below; JSON holds to the schema."""
     out = tmp_path / "out.json"
     assert main(["compare", str(good), str(good), "--json", str(out)]) == 0
@@ -31,19 +31,17 @@ def test_the_same_is_equal(good: Path, tmp_path: Path, capsys: Captured) -> None
     assert shown.startswith("equal\n")
     assert "compared   pump" in shown
     assert "not a safety-rated tool" in shown
-    result = json.loads(out.read_text(encoding="utf-8"))
-    jsonschema.validate(result, SCHEMA)
+    result = validated(out)
     assert result["comparison"]["answer"] == "equal"
 
 
 def test_another_contact_is_different_and_touches_a_requirement(
-    good: Path, wrong: Path, tmp_path: Path, capsys: Captured
+    good: Path, wrong: Path, tmp_path: Path, capsys: Captured, validated: Validated
 ) -> None:
     """Exit code 1; the story is one that replays in the new version; R2 is new, R1 touched by the rung."""
     out, story = tmp_path / "out.json", tmp_path / "story.rung"
     assert main(["compare", str(good), str(wrong), "--json", str(out), "--story", str(story)]) == 1
-    result = json.loads(out.read_text(encoding="utf-8"))
-    jsonschema.validate(result, SCHEMA)
+    result = validated(out)
     told = result["comparison"]
     first = told["first_difference"]
     assert (first["tag"], first["old"], first["new"], first["shortest"]) == ("pump", False, True, True)
@@ -53,7 +51,9 @@ def test_another_contact_is_different_and_touches_a_requirement(
     assert main(["replay", str(wrong), str(story)]) == 0
 
 
-def test_a_change_elsewhere_leaves_a_proof_standing(good: Path, wrong: Path, tmp_path: Path) -> None:
+def test_a_change_elsewhere_leaves_a_proof_standing(
+    good: Path, wrong: Path, tmp_path: Path, validated: Validated
+) -> None:
     """Certificates of the old version are told stale only where what they rest on changed."""
     proofs = tmp_path / "proofs"
     main(["check", str(good), "--time", "1", "--certificates", str(proofs)])
@@ -69,17 +69,18 @@ def test_a_change_elsewhere_leaves_a_proof_standing(good: Path, wrong: Path, tmp
         new, out = tmp_path / "new.rung", tmp_path / "out.json"
         new.write_text(text, encoding="utf-8")
         main(["compare", str(good), str(new), "--certificates", str(proofs), "--json", str(out)])
-        (told,) = json.loads(out.read_text(encoding="utf-8"))["comparison"]["certificates"]
+        (told,) = validated(out)["comparison"]["certificates"]
         assert told["stands"] == stands
 
 
-def test_what_cannot_be_run_is_told_with_its_place(good: Path, tmp_path: Path, capsys: Captured) -> None:
+def test_what_cannot_be_run_is_told_with_its_place(
+    good: Path, tmp_path: Path, capsys: Captured, validated: Validated
+) -> None:
     """Exit code 2 where either version cannot be read; nothing is compared."""
     broken, out = tmp_path / "broken.rung", tmp_path / "out.json"
     broken.write_text("rung half\n    start_pb or\n", encoding="utf-8")
     assert main(["compare", str(good), str(broken), "--json", str(out)]) == 2
-    result = json.loads(out.read_text(encoding="utf-8"))
-    jsonschema.validate(result, SCHEMA)
+    result = validated(out)
     assert result["comparison"] is None
     assert result["findings"]
     assert "broken.rung:2" in capsys.readouterr().out

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from importlib import resources
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
-import jsonschema
 import pytest
 from rungproof.logic.commands.main import main
 
+Validated = Callable[[Path], dict[str, Any]]
+
 EXAMPLES = Path(__file__).parents[3] / "examples"
-SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
 
 
 def test_the_table_names_layers_failures_and_a_place_to_sign(capsys: pytest.CaptureFixture[str]) -> None:
@@ -24,24 +24,22 @@ def test_the_table_names_layers_failures_and_a_place_to_sign(capsys: pytest.Capt
     assert printed.count("read and agreed: ____") == 2
 
 
-def test_a_warning_ends_with_exit_code_1(tmp_path: Path) -> None:
+def test_a_warning_ends_with_exit_code_1(tmp_path: Path, validated: Validated) -> None:
     """The JSON keeps to the schema and holds the finding with its place."""
     file = tmp_path / "out.json"
     assert main(["independence", str(EXAMPLES / "press_guard"), "--json", str(file)]) == 1
-    result = json.loads(file.read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(SCHEMA).validate(result)
+    result = validated(file)
     [finding] = [f for f in result["hazards"][0]["findings"] if f["grade"] == "warning"]
     assert finding["code"] == "layers-share-one"
     assert finding["file"].endswith("requirements.rung")
 
 
-def test_files_that_cannot_run_end_with_2(tmp_path: Path) -> None:
+def test_files_that_cannot_run_end_with_2(tmp_path: Path, validated: Validated) -> None:
     """Nothing is made up where nothing can be read."""
     file, path = tmp_path / "out.json", tmp_path / "broken.rung"
     path.write_text("rung half\n    start_pb or\n", encoding="utf-8")
     assert main(["independence", str(path), "--json", str(file)]) == 2
-    result = json.loads(file.read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(SCHEMA).validate(result)
+    result = validated(file)
     assert result["hazards"] == []
     assert result["findings"]
 

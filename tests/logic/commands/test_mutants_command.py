@@ -2,37 +2,14 @@
 
 from __future__ import annotations
 
-import json
-from importlib import resources
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
-import jsonschema
 import pytest
 from rungproof.logic.commands.main import main
 
-SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
-
-LAMP = """\
-controller "Lamp" every 10 ms
-
-tags
-    door_ok  input   bool
-    lamp     output  bool  on stop off
-
-rung lamp
-    not door_ok
-    => lamp
-
-requirement R1 "A shut door and a lit lamp never go together"
-    never lamp and door_ok
-"""
-
-
-@pytest.fixture
-def lamp(tmp_path: Path) -> Path:
-    path = tmp_path / "lamp.rung"
-    path.write_text(LAMP, encoding="utf-8")
-    return path
+Validated = Callable[[Path], dict[str, Any]]
 
 
 def test_survivors_are_told_with_what_would_catch_them(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -46,23 +23,22 @@ def test_survivors_are_told_with_what_would_catch_them(lamp: Path, capsys: pytes
     assert "not a safety-rated tool" in " ".join(told.split())
 
 
-def test_json_is_as_the_schema_documents(lamp: Path, tmp_path: Path) -> None:
+def test_json_is_as_the_schema_documents(lamp: Path, tmp_path: Path, validated: Validated) -> None:
     """Every mutant with rung, change, killed, by, equivalent and story."""
     code = main(["mutants", str(lamp), "lamp", "--json", str(tmp_path / "out.json")])
-    result = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(SCHEMA).validate(result)
+    result = validated(tmp_path / "out.json")
     assert result["exit_code"] == code
     killed = [each for each in result["mutants"] if each["killed"]]
     assert killed and all(each["by"] == "R1" and each["story"].startswith("scenario ") for each in killed)
     assert result["summary"]["killed"] == len(killed)
 
 
-def test_files_that_cannot_be_run_have_no_mutants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_files_that_cannot_be_run_have_no_mutants(
+    broken: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], validated: Validated
+) -> None:
     """The diagnoses are told, exit code 2."""
-    path = tmp_path / "broken.rung"
-    path.write_text("rung half\n    start_pb or\n", encoding="utf-8")
-    assert main(["mutants", str(path), "--json", str(tmp_path / "out.json")]) == 2
-    jsonschema.Draft202012Validator(SCHEMA).validate(json.loads((tmp_path / "out.json").read_text(encoding="utf-8")))
+    assert main(["mutants", str(broken), "--json", str(tmp_path / "out.json")]) == 2
+    validated(tmp_path / "out.json")
     assert "broken.rung:2" in capsys.readouterr().out
 
 

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import json
-from importlib import resources
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
-import jsonschema
 import pytest
 from rungproof.logic.commands.main import main
 
+Validated = Callable[[Path], dict[str, Any]]
+
 EXAMPLES = Path(__file__).parents[3] / "examples"
-SCHEMA = json.loads(resources.files("rungproof.logic.commands").joinpath("schema.json").read_text(encoding="utf-8"))
 
 
-def test_a_restart_is_told_with_its_story(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_restart_is_told_with_its_story(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], validated: Validated
+) -> None:
     """Exit code 1, the story on the screen and as a file that `replay` runs, the JSON by the schema."""
     wrong, file = EXAMPLES / "mistakes" / "estop_release_restarts.rung", tmp_path / "out.json"
     assert main(["restart", str(wrong), "--stories", str(tmp_path / "stories"), "--json", str(file)]) == 1
@@ -22,8 +24,7 @@ def test_a_restart_is_told_with_its_story(tmp_path: Path, capsys: pytest.Capture
     assert "saw started by start_pb" in printed
     assert "the reference engine shows the same" in printed
     assert "local codes and licensed practice decide" in printed
-    result = json.loads(file.read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(SCHEMA).validate(result)
+    validated(file)
     assert main(["replay", str(wrong), str(tmp_path / "stories" / "saw_emergency_stop_release.rung")]) == 1
 
 
@@ -35,9 +36,9 @@ def test_no_restart_says_how_it_was_looked_for(capsys: pytest.CaptureFixture[str
     assert "restarts none found" in printed
 
 
-def test_files_that_cannot_run(tmp_path: Path) -> None:
+def test_files_that_cannot_run(tmp_path: Path, validated: Validated) -> None:
     """Nothing is made up where nothing can be read."""
     path, file = tmp_path / "broken.rung", tmp_path / "out.json"
     path.write_text("rung half\n    start_pb or\n", encoding="utf-8")
     assert main(["restart", str(path), "--json", str(file)]) == 2
-    jsonschema.Draft202012Validator(SCHEMA).validate(json.loads(file.read_text(encoding="utf-8")))
+    validated(file)
