@@ -14,6 +14,7 @@ from typing import Any
 
 import jsonschema
 import pytest
+from rungproof.logic.commands.main import main
 
 Cli = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -103,6 +104,18 @@ def validated() -> Callable[[Path], dict[str, Any]]:
         return result
 
     return read
+
+
+@pytest.fixture
+def said(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
+    """Runs a command in this process: exit code, standard output, standard error."""
+
+    def run(*arguments: str | Path) -> tuple[int, str, str]:
+        code = main([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return run
 
 
 def _file(folder: Path, name: str, text: str) -> Path:
