@@ -309,7 +309,7 @@ COMMANDS = (
     (
         "mutants",
         "put mistakes that people make into the rungs, and tell which of them nobody would notice",
-        "0 nobody survives, 1 somebody does, 2 the files cannot be run",
+        "0 nobody survives, 1 somebody does, 2 the files cannot be run, 3 somebody is undecided",
         _mutants,
     ),
     (

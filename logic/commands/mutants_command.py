@@ -1,4 +1,4 @@
-"""`rungproof mutants PATH`: mistakes that people make, each killed, equal, refused or a survivor."""
+"""`rungproof mutants PATH`: mistakes that people make, each killed, equal, refused, a survivor or undecided."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from rungproof.logic.mutants.result import MutantResult, MutantsResult
 from rungproof.logic.verbs.questioning import mutants
 
 #: How a fate is told, in a column of its own.
-_WORDS = {"killed": "killed", "refused": "refused", "equal": "equal", "survivor": "SURVIVOR"}
+_WORDS = {"killed": "killed", "refused": "refused", "equal": "equal", "survivor": "SURVIVOR", "undecided": "undecided"}
 
 
 def execute(arguments: Namespace) -> int:
@@ -55,6 +55,12 @@ def _print(screen: Screen, result: MutantsResult) -> None:
         screen.line()
     for each in survivors:
         _print_survivor(screen, each)
+    undecided = result.of("undecided")
+    if undecided:
+        screen.line(screen.strong("Undecided: no run told these from the original, and equality is not proved"))
+        screen.line()
+    for each in undecided:
+        _print_undecided(screen, each)
     _print_summary(screen, result)
     print_where(screen)
 
@@ -68,10 +74,10 @@ def _by(each: MutantResult) -> str:
         return f"; by {each.by} at {time_words(each.at_ms or 0)}"
     if each.fate == "refused":
         return f"; by the diagnosis {each.by}"
-    return f"; {each.reason}" if each.fate == "equal" else ""
+    return f"; {each.reason}" if each.fate in ("equal", "undecided") else ""
 
 
-def _print_survivor(screen: Screen, each: MutantResult) -> None:
+def _print_changed(screen: Screen, each: MutantResult) -> None:
     place = f"{Path(each.span.file).name}:{each.span.line}"
     screen.line(screen.strong(f"{each.number}  {each.rung}, {place}"))
     screen.labelled("change", each.change)
@@ -79,11 +85,18 @@ def _print_survivor(screen: Screen, each: MutantResult) -> None:
         screen.line(f"        {row}")
     if each.warned:
         screen.labelled("warned", f"the findings {', '.join(each.warned)} speak of it, which stops nobody")
-    if each.differs is None:
-        screen.labelled("differs", f"no run told it from the original, and equality is not proved: {each.reason}")
-    else:
-        screen.labelled("differs", each.differs)
-        _block(screen, "story", each.story)
+
+
+def _print_undecided(screen: Screen, each: MutantResult) -> None:
+    _print_changed(screen, each)
+    screen.labelled("why", each.reason)
+    screen.line()
+
+
+def _print_survivor(screen: Screen, each: MutantResult) -> None:
+    _print_changed(screen, each)
+    screen.labelled("differs", each.differs or "")
+    _block(screen, "story", each.story)
     if each.suggestion is not None:
         words = (
             "proved for the original"
@@ -103,18 +116,19 @@ def _block(screen: Screen, label: str, text: str | None) -> None:
 
 
 def _print_summary(screen: Screen, result: MutantsResult) -> None:
-    fates = {fate: len(result.of(fate)) for fate in ("killed", "survivor", "equal", "refused")}
+    fates = {fate: len(result.of(fate)) for fate in ("killed", "survivor", "undecided", "equal", "refused")}
     told = ", ".join(
         (
             f"{fates['killed']} killed",
             many(fates["survivor"], "survivor"),
+            *([f"{fates['undecided']} undecided"] if fates["undecided"] else []),
             f"{fates['equal']} equal",
             f"{fates['refused']} refused",
         )
     )
     screen.labelled("mutants", f"{len(result.mutants)}: {told}")
     if result.score is not None:
-        there = fates["killed"] + fates["survivor"]
+        there = fates["killed"] + fates["survivor"] + fates["undecided"]
         screen.labelled(
             "killed", f"{fates['killed']} of {there} that are neither refused nor equal, {result.score:.1%}"
         )

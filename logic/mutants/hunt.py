@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import multiprocessing
 import os
 import pickle
@@ -25,7 +26,7 @@ from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.mutants.attacks import Attack, suite_of
 from rungproof.logic.mutants.confirm import confirmed, stacks_of
 from rungproof.logic.mutants.generate import mutants_of
-from rungproof.logic.mutants.judge import SEARCH_S, Case, Judged, Task, judge_all
+from rungproof.logic.mutants.judge import SEARCH_S, TIME_OUT, Case, Judged, Task, judge_all
 from rungproof.logic.mutants.mutant import Mutant
 from rungproof.logic.mutants.result import MutantResult, MutantsResult, Suggestion
 from rungproof.logic.mutants.suggest import SuggestTask, suggested
@@ -37,6 +38,10 @@ R = TypeVar("R")
 SUITE_S = 10.0
 #: Mutants that one process takes at a time, at first and one by one.
 CHUNK, DEEP_CHUNK = 6, 1
+#: Seconds that those that live may take together, for each mutant that there is: more rungs, more time.
+ALIVE_S = 5.0
+#: Seconds at least for suggestions; the survivors that come later get the scenario that costs nothing.
+SUGGEST_S = 60.0
 #: Processes of our own.
 WORKERS = 2
 
@@ -50,13 +55,16 @@ def hunt(
     rungs: Iterable[str] = (),
     suite_s: float = SUITE_S,
     search_s: float = SEARCH_S,
+    alive_s: float = ALIVE_S,
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> MutantsResult:
     """Judge every mutant of a project that can be run (of `rungs`, if any are named).
 
     `suite_s` and `search_s`: nominal seconds of the search of the original, and of each mutant that lives.
-    Deterministic by `seed`, but for proofs that the clock ends. Raises `KeyError` for a rung without a mutant.
+    `alive_s`: what those that live may take together, in seconds for each mutant that there is; one whose turn comes
+    later is undecided. Deterministic by `seed`, but for proofs that the clock ends, and for this time.
+    Raises `KeyError` for a rung without a mutant.
     """
     program = understood.program
     assert program is not None, "a program that can be run"
@@ -67,7 +75,7 @@ def hunt(
         work = _Hunt(program, understood, folder, tuple(project.blocks), mutants, seed, pool, progress)
         work.prepare(suite_s, search_s)
         work.judge_at_hand()
-        work.judge_deeply()
+        work.judge_deeply(alive_s * len(mutants))
         results = tuple(work.results())
     return MutantsResult(
         results,
@@ -119,6 +127,7 @@ class _Hunt:
     case: Case = field(init=False)
     replayed: set[int] = field(default_factory=set)
     runs: int = 0
+    until: float = math.inf
 
     def prepare(self, suite_s: float, search_s: float) -> None:
         """The stories that all mutants meet. Requirements that no mutant can violate are not watched."""
@@ -145,9 +154,12 @@ class _Hunt:
         self._judge(self.mutants, CHUNK, deep=False)
         self._confirm()
 
-    def judge_deeply(self) -> None:
+    def judge_deeply(self, time_s: float) -> None:
         """Those that live: proof of equality, a search of their own, the story in which they differ."""
         left = [m for m in self.mutants if self._alive(self.judged[m.number])]
+        self.until = time.time() + time_s
+        for mutant in left:  # until its turn has come
+            self.judged[mutant.number] = replace(self.judged[mutant.number], reason=TIME_OUT)
         self._judge(left, DEEP_CHUNK, deep=True)
         self._spread([m.number for m in left])
         self._confirm()
@@ -176,16 +188,19 @@ class _Hunt:
 
     def _judge(self, mutants: Sequence[Mutant], chunk: int, *, deep: bool) -> None:
         case = self._carried()
+        until = self.until if deep else math.inf
         tasks = [
-            Task(case, tuple((m.number, m.blocks) for m in mutants[place : place + chunk]), deep)
+            Task(case, tuple((m.number, m.blocks) for m in mutants[place : place + chunk]), deep, until)
             for place in range(0, len(mutants), chunk)
         ]
-        words = "one by one" if deep else "against the stories at hand"
+        done = 0
+        words = "those that live, one by one" if deep else "against the stories at hand"
         for found in self._map(judge_all, tasks):
             for judged in found:
                 self.judged[judged.number] = judged
                 self.runs += judged.searched
-            self._tell(len(self.judged), words)
+            done += chunk if deep else len(found)
+            self._tell(min(done, len(mutants)) if deep else len(self.judged), words, len(mutants) if deep else None)
 
     def _carried(self) -> bytes | Case:
         """The case as a task takes it along."""
@@ -205,9 +220,9 @@ class _Hunt:
                 words = "internal error: the reference engine does not see what killed it; please report it"
                 self.judged[judged.number] = replace(judged, objection=None, reason=words)
 
-    def _tell(self, done: int, words: str) -> None:
+    def _tell(self, done: int, words: str, there: int | None = None) -> None:
         if self.progress is not None:
-            self.progress(done, len(self.mutants), words)
+            self.progress(done, len(self.mutants) if there is None else there, words)
 
     # ----------------------------------------------------------------- results
 
@@ -221,7 +236,8 @@ class _Hunt:
         self._tell(len(self.judged), "looking for what would catch the survivors")
         alive = [judged for judged in self.judged.values() if self._alive(judged)]
         case = self._carried()
-        found = self._map(suggested, [SuggestTask(case, judged, self.blocks) for judged in alive])
+        until = max(self.until, time.time() + SUGGEST_S)
+        found = self._map(suggested, [SuggestTask(case, judged, self.blocks, until) for judged in alive])
         return {judged.number: suggestion for judged, suggestion in zip(alive, found, strict=True)}
 
     def _result(self, mutant: Mutant, judged: Judged, suggestion: Suggestion | None) -> MutantResult:
@@ -249,7 +265,8 @@ class _Hunt:
     def _survivor(self, result: MutantResult, judged: Judged, suggestion: Suggestion | None) -> MutantResult:
         difference = judged.difference
         if difference is None:
-            return replace(result, reason=judged.reason or "no run showed what it does otherwise")
+            words = judged.reason or "no run showed what it does otherwise"
+            return replace(result, fate="undecided", reason=words)
         words = (
             f"{difference.key} is {_value(difference.after)} where the original has {_value(difference.before)}, "
             f"at {time_words(difference.at_ms)}{'' if difference.replayed else _FAST}"

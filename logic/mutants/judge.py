@@ -6,6 +6,7 @@ changed, a short search of its own, and last the story in which it differs from 
 
 from __future__ import annotations
 
+import math
 import pickle
 import time
 from collections import Counter
@@ -32,6 +33,8 @@ from rungproof.logic.proofs.sides import same_plant
 SEARCH_S = 0.9
 #: Seconds that a proof of equality may take.
 EQUAL_S = 4.0
+#: Why a mutant was left alone: what all of them together may take was used up.
+TIME_OUT = "the time was out before it was its turn"
 #: The plan ends a search for itself, not the clock: only a machine that stands still gets here (s).
 PATIENCE_S = 60.0
 
@@ -81,11 +84,12 @@ class Judged:
 @dataclass(frozen=True, slots=True)
 class Task:
     """A few mutants for one process: `case` is pickled, unless all is done in this one; mutants are their
-    numbers with their blocks."""
+    numbers with their blocks. Those whose turn comes after `until` (s, of `time.time`) are left as they are known."""
 
     case: bytes | Case
     mutants: tuple[tuple[int, tuple[Block, ...]], ...]
     deep: bool
+    until: float = math.inf
 
 
 @lru_cache(maxsize=2)
@@ -102,7 +106,7 @@ def case_of(case: bytes | Case) -> Case:
 def judge_all(task: Task) -> list[Judged]:
     """Judge the mutants of a task, in this process."""
     case = case_of(task.case)
-    return [judge(case, number, blocks, task.deep) for number, blocks in task.mutants]
+    return [judge(case, number, blocks, task.deep) for number, blocks in task.mutants if time.time() <= task.until]
 
 
 def judge(case: Case, number: int, blocks: tuple[Block, ...], deep: bool) -> Judged:

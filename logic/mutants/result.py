@@ -15,8 +15,9 @@ from rungproof.logic.checks.verdict import IN_THE_MODEL
 #: refused   its files no longer make sense, or bear a finding of grade error: `by` is the diagnosis's code.
 #: killed    `by` objects, with `story`; the reference engine replayed it.
 #: equal     proved to do the same at every output, whatever comes.
-#: survivor  nobody objected; `story`, if any, shows what it does otherwise.
-Fate = Literal["refused", "killed", "equal", "survivor"]
+#: survivor  nobody objected; `story` shows what it does otherwise.
+#: undecided  nobody objected and no run told it from the original, but equality is not proved; `reason` says why.
+Fate = Literal["refused", "killed", "equal", "survivor", "undecided"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +58,8 @@ class MutantResult:
 
     @property
     def equivalent(self) -> bool | None:
-        """True where it was proved; None for a survivor that no run told from the original; else False."""
-        if self.fate == "survivor" and self.differs is None:
-            return None
-        return self.fate == "equal"
+        """True where it was proved; None where it is undecided; else False."""
+        return None if self.fate == "undecided" else self.fate == "equal"
 
     def to_json(self) -> dict[str, Any]:
         return {
@@ -103,13 +102,15 @@ class MutantsResult:
     @property
     def score(self) -> float | None:
         """Share of killed among those that are neither refused nor equal; None where there is none."""
-        there = len(self.of("killed")) + len(self.of("survivor"))
+        there = sum(len(self.of(fate)) for fate in ("killed", "survivor", "undecided"))
         return len(self.of("killed")) / there if there else None
 
     @property
     def exit_code(self) -> int:
-        """0 where nobody survives, 1 where somebody does."""
-        return 1 if self.of("survivor") else 0
+        """1 where somebody survives, else 3 where somebody is undecided, else 0."""
+        if self.of("survivor"):
+            return 1
+        return 3 if self.of("undecided") else 0
 
     def by(self) -> Mapping[str, int]:
         """How many each requirement and each scenario killed first, most first."""
@@ -125,7 +126,7 @@ class MutantsResult:
             "refused": [each.to_json() for each in self.of("refused")],
             "summary": {
                 "mutants": len(self.mutants),
-                **{fate: len(self.of(fate)) for fate in ("refused", "killed", "equal", "survivor")},
+                **{fate: len(self.of(fate)) for fate in ("refused", "killed", "equal", "survivor", "undecided")},
                 "score": self.score,
                 "stories": self.stories,
                 "runs": self.runs,

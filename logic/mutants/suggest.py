@@ -6,6 +6,8 @@ the mutant showed where it first differed; last the story itself with what the o
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -38,11 +40,15 @@ NAME = "SUGGESTED"
 
 @dataclass(frozen=True, slots=True)
 class SuggestTask:
-    """A survivor for one process: `case` as in `judge.Task`, the original's blocks."""
+    """A survivor for one process: `case` as in `judge.Task`, the original's blocks.
+
+    After `until` (s, of `time.time`) no requirement is looked for any more.
+    """
 
     case: bytes | Case
     judged: Judged
     blocks: tuple[tree.Block, ...]
+    until: float = math.inf
 
 
 def suggested(task: SuggestTask) -> Suggestion | None:
@@ -50,12 +56,15 @@ def suggested(task: SuggestTask) -> Suggestion | None:
     case = case_of(task.case)
     if task.judged.difference is None:
         return None
-    return suggestion_for(case, whole_program(case, task.judged), task.judged.difference, task.blocks)
+    mutant = whole_program(case, task.judged)
+    return suggestion_for(case, mutant, task.judged.difference, task.blocks, task.until)
 
 
-def suggestion_for(case: Case, mutant: Program, difference: Difference, blocks: Sequence[tree.Block]) -> Suggestion:
+def suggestion_for(
+    case: Case, mutant: Program, difference: Difference, blocks: Sequence[tree.Block], until: float = math.inf
+) -> Suggestion:
     """A requirement that the original keeps and the mutant violates in the story of the difference; else a scenario."""
-    work = _Suggesting(case, mutant, difference, tuple(blocks))
+    work = _Suggesting(case, mutant, difference, tuple(blocks), until)
     return work.requirement() or work.scenario()
 
 
@@ -85,13 +94,14 @@ class _Suggesting:
     mutant: Program
     difference: Difference
     blocks: tuple[tree.Block, ...]
+    until: float = math.inf
 
     # -------------------------------------------------------------- requirement
 
     def requirement(self) -> Suggestion | None:
         simulated: Suggestion | None = None
         for tried, block in enumerate(self._candidates()):
-            if tried >= MOST_TRIED:
+            if tried >= MOST_TRIED or time.time() > self.until:
                 break
             holds = self._kept(block)
             if holds == "proved":
@@ -151,8 +161,8 @@ class _Suggesting:
         name, late = self.difference.key, not self.difference.after
         presets = [e.preset for e in controller.stages.values()] if controller is not None else []
         times = sorted({int(each.value) for each in presets if isinstance(each, Constant)})
-        for time in times:
-            number = tree.Number(NOWHERE, *time_parts(time))
+        for wait in times:
+            number = tree.Number(NOWHERE, *time_parts(wait))
             for fact in facts:
                 if fact.kind != "level":
                     continue

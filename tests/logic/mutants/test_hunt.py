@@ -152,6 +152,18 @@ def test_a_requirement_that_the_original_fails_kills_nothing() -> None:
     assert "R1" not in result.by()
 
 
+def test_whose_turn_comes_after_the_time_is_undecided() -> None:
+    """No survivor and no kill: it is said that there was no time, and the exit code says that something is open."""
+    project = load_texts({"rig.rung": FAN}, Reporter(CATALOGUE))
+    result = hunt(project, understand_project(project), None, suite_s=0.3, search_s=0.1, alive_s=0)
+    undecided = result.of("undecided")
+    assert "output lost: `=> lamp`" in {each.change for each in undecided}
+    assert {each.reason for each in undecided} == {"the time was out before it was its turn"}
+    assert not result.of("survivor") and all(each.equivalent is None for each in undecided)
+    assert result.exit_code == 3
+    assert result.score == len(result.of("killed")) / (len(result.of("killed")) + len(undecided))
+
+
 def test_the_same_seed_gives_the_same_fates() -> None:
     """Nothing hangs on the clock in a program as small as this."""
     assert [(e.number, e.fate, e.by, e.story) for e in hunted(FAN).mutants] == [
