@@ -26,6 +26,9 @@ DRY = 0.1
 #: So many ticks for a shaft that hardly slows down at all.
 NEVER = 2**40
 
+#: Below this share of full speed nothing is promised: there doubles get coarse, and a shaft may stop slowing down.
+SLOWEST = 1e-290
+
 
 class Pump(Carrier):
     """A pump with a 0..10 V speed signal, or of fixed speed, that moves 0..Q L/min.
@@ -133,7 +136,9 @@ class Pump(Carrier):
         """Ticks without supply from full speed to below `speed` (0..1). Every tick leaves 1 - share of the speed;
         what the three roundings of a tick can add is in the second term."""
         kept = (1.0 - self._share) * (1 + 1e-15) + 4e-16
-        return 1 + max(0, math.ceil(math.log(speed) / math.log(kept))) if kept < 1.0 else NEVER
+        if kept >= 1.0 or speed < SLOWEST:
+            return NEVER
+        return 1 + max(0, math.ceil(math.log(speed) / math.log(kept)))
 
     def look(self, ops: Ops, state: Mapping[str, Value], faults: Mapping[str, Value]) -> dict[str, Any]:
         shown = super().look(ops, state, faults)

@@ -124,6 +124,13 @@ def test_what_may_flow_at_any_time_leaves_no_moment_of_rest() -> None:
     assert prove_program(program, time_s=6, workers=1, only={"R2"}, further=True)["R2"].word == "proved"
 
 
+def test_a_tank_that_must_never_be_empty_has_an_envelope_too() -> None:
+    """The least volume above 0 L is the least number there is: no pump is said to run down to a quarter of that."""
+    program = box(BOX + '\nrequirement R2 "never dry"\n    with outputs free\n    always box.volume > 0 L\n')
+    facts = plant_facts(program, requirement_of(program, "R2"))
+    assert not any(isinstance(each.form, Stood) and each.about == "box.volume" for each in facts)
+
+
 def test_a_requirement_on_tags_has_no_envelope() -> None:
     """No plant plays a part in it."""
     program = program_of("header_tank")
