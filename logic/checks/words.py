@@ -28,7 +28,7 @@ def span_words(ms: int) -> str:
     """A long stretch, rounded for reading: `3 h`, `12 min`, `40 s`. Not for calculating with."""
     for size, unit in ((3_600_000, "h"), (60_000, "min"), (1000, "s")):
         if ms >= 2 * size:
-            return f"{ms / size:.3g} {unit}"
+            return f"{rounded(ms / size, 3)} {unit}"
     return f"{ms} ms"
 
 

@@ -68,8 +68,9 @@ class Sayer:
         return f"whenever {given}, {self.fact(last)}"
 
     def plain(self, clause: Clause) -> bool:
-        """Whether a clause speaks of the author's tags and stages alone, and not of what only the prover keeps."""
-        return bool(clause) and all(self._authors(name) for each in clause for name in (each.name, each.minus) if name)
+        """Whether a clause speaks of the author's names alone, each once, and not of what only the prover keeps."""
+        names = [name for each in clause for name in (each.name, each.minus) if name]
+        return bool(names) and len(set(names)) == len(names) and all(self._authors(name) for name in names)
 
     def _authors(self, name: str) -> bool:
         for mark in _SEEN_AS:
@@ -77,7 +78,7 @@ class Sayer:
         stem, _, part = name.rpartition("#")
         if stem in self._kinds:
             return part in ("out", "elapsed", "count", "powered")
-        return name in self._tags or name in (ASSUMED, RUNNING, STOPPED) or name.partition(".")[0] in self._devices
+        return name in self._tags or name in (ASSUMED, RUNNING, STOPPED) or name in self._shown
 
     def fact(self, each: Literal) -> str:
         if each.bound is None:
@@ -126,9 +127,10 @@ class Sayer:
         return set(self.program.controller.tags) if self.program.controller is not None else set()
 
     @cached_property
-    def _devices(self) -> set[str]:
+    def _shown(self) -> set[str]:
+        """What devices show: a file can name it; what else they remember it cannot."""
         plant = self.program.plant
-        return {part.name for part in plant.assembly.parts} if plant is not None else set()
+        return {*plant.assembly.outputs, *plant.assembly.contacts} if plant is not None else set()
 
     @cached_property
     def _edges(self) -> dict[str, EdgeOf]:

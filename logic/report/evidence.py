@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, TypedDict
 
 from rungproof.logic.checks.check import check_program
+from rungproof.logic.checks.expressions import form_expressions
 from rungproof.logic.checks.replay import own_parts
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult
@@ -17,12 +18,14 @@ from rungproof.logic.coverage.measure import SEARCH_S, measure
 from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
+from rungproof.logic.evidence.chart.strip import Number, Strip
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
 from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
 from rungproof.logic.faults.result import FaultTable
 from rungproof.logic.faults.table import LONG_TICKS, fault_table
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.project import Project
+from rungproof.logic.meaning.requirements_reading import readings_of
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.report.selftest import KnownAnswer, self_test
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
@@ -39,6 +42,9 @@ PARTS: tuple[Part, ...] = ("faults", "restart", "coverage")
 #: Plant ticks that the long watches of the table of faults may take together, and planned seconds of the search for
 #: coverage: the report of a tank's controller comes within half a minute after its check. Plans, not clocks.
 SHORT_TICKS, SHORT_COVERAGE_S = 2_500_000, 3.0
+
+#: A chart has room for so many bars on a page; a curve takes as much as so many of them.
+MOST_ROOM, _ROOM = 26.0, 2.6
 
 #: Drawings fit an A4 page with its margins (CSS pixels between the rails).
 DRAWING_WIDTH = 640.0
@@ -120,7 +126,7 @@ def gather(
         files_of(program),
         drawings_of(project),
         _charts(program, result),
-        {s.name: chart for s in program.scenarios if (chart := _chart(program, s.story, s.name)) is not None},
+        _scenario_charts(program),
         independence_of(program),
         _faults(program, seed, without, whole, progress),
         None if "restart" in without or program.controller is None else _restart(program, whole, progress),
@@ -182,6 +188,16 @@ def drawings_of(project: Project) -> tuple[DrawnSheet, ...]:
     )
 
 
+def _scenario_charts(program: Program) -> dict[str, str]:
+    found = {}
+    for scenario in program.scenarios:
+        about = readings_of(each.condition for each in scenario.expectations).plant
+        chart = _chart(program, scenario.story, scenario.name, about)
+        if chart is not None:
+            found[scenario.name] = chart
+    return found
+
+
 def _charts(program: Program, result: CheckResult) -> dict[str, str]:
     found = {}
     for verdict in result.verdicts:
@@ -192,10 +208,21 @@ def _charts(program: Program, result: CheckResult) -> dict[str, str]:
     return found
 
 
-def _chart(program: Program, story: Story, title: str) -> str | None:
+def _chart(program: Program, story: Story, title: str, about: Iterable[str] = ()) -> str | None:
+    """A chart that fits a page: all that switches, and of numbers those that the rungs or `about` speak of."""
     if story.duration_ms > LONGEST_CHART:
         return None
     try:
-        return svg_chart(strip_of(program, story, title), width=DRAWING_WIDTH)
+        return svg_chart(_fitting(program, strip_of(program, story, title), frozenset(about)), width=DRAWING_WIDTH)
     except ValueError:
         return None
+
+
+def _fitting(program: Program, strip: Strip, about: frozenset[str]) -> Strip:
+    """A strip without the plant's numbers that nothing speaks of, where all of them would not fit on a page."""
+    bands = strip.bands
+    if sum(_ROOM if isinstance(band, Number) else 1.0 for band in bands) > MOST_ROOM:
+        told = set(about) | {key for each in program.requirements for key in readings_of(form_expressions(each)).plant}
+        told |= {wire.source for wire in program.plant.inputs if wire.source} if program.plant is not None else set()
+        bands = tuple(b for b in bands if not isinstance(b, Number) or b.group != "plant" or b.name in told)
+    return replace(strip, bands=bands)

@@ -63,13 +63,51 @@ def _all_the_same(each: Excluded) -> Html:
 
 
 def _tables(found: FaultTable) -> Iterator[Html]:
-    heads = [
-        text(each) for each in ("Fault", "What it is", "The machine", "Shows", "Seen by", "Safe after", "Opens, breaks")
-    ]
+    """What a reviewer must act on in full; of the others what it is, who sees it, and how soon the machine is safe."""
+    full = ("Fault", "What it is", "The machine", "Shows", "Seen by", "Safe after", "Opens, breaks")
+    short = ("Faults", "What it is", "Shows", "The machine; every demand answered within")
     for outcome in OUTCOMES:
         rows = found.of(outcome)
-        if rows:
-            yield table(heads, [_row(row) for row in rows], f"{_upper(outcome)}: {len(rows)}", "tight")
+        caption = f"{_upper(outcome)}: {len(rows)}"
+        if rows and outcome in BAD:
+            yield table([text(each) for each in full], [_row(row) for row in rows], caption, "tight")
+        elif rows:
+            yield table(
+                [text(each) for each in short], [_alike(each) for each in _groups(rows)], caption, "tight grouped"
+            )
+
+
+def _groups(rows: tuple[FaultRow, ...]) -> list[list[FaultRow]]:
+    """Rows of which the paper would say the same, together, in the order of the first of each."""
+    groups: dict[tuple[object, ...], list[FaultRow]] = {}
+    for row in rows:
+        groups.setdefault((row.words, row.comes, row.does, *_seen(row), _slowest(row)), []).append(row)
+    return list(groups.values())
+
+
+def _seen(row: FaultRow) -> tuple[str, str]:
+    """When it shows, and by what."""
+    if row.detected is None:
+        return row.shows, ""
+    return row.shows, f"{row.detected}, {time_words(row.detected_ms or 0)}"
+
+
+def _slowest(row: FaultRow) -> str:
+    times = [each.reached_ms for each in row.safe if each.demand]
+    known = [each for each in times if each is not None]
+    return time_words(max(known)) if known and len(known) == len(times) else ""
+
+
+def _alike(rows: list[FaultRow]) -> list[Html]:
+    row = rows[0]
+    shows, by = _seen(row)
+    told = "; ".join(each for each in (row.does, _slowest(row)) if each)
+    return [
+        joined((joined((code(each.part), text(f" {each.fault}"))) for each in rows), "; "),
+        own(row.words + ("" if row.comes == "for good" else f" ({row.comes})")),
+        own(f"{shows}: {by}" if by else shows),
+        own(told),
+    ]
 
 
 def _upper(outcome: Outcome) -> str:

@@ -17,7 +17,7 @@ from rungproof.logic.report.markup import (
     text,
 )
 from rungproof.logic.report.questions.every import questions_of
-from rungproof.logic.report.questions.spoken import Spoken
+from rungproof.logic.report.questions.spoken import Spoken, read_in, rungs_of
 from rungproof.logic.report.questions.times import presets_of
 
 ABOUT = (
@@ -63,11 +63,13 @@ def _who(evidence: Evidence) -> list[Html]:
             reached = sorted(device for device, tags in spoken.driven_by.items() if tag.name in tags)
             ends = spoken.source_of.get(tag.name, "") if tag.role == "input" else ", ".join(reached)
             rows.append([code(tag.name), text(tag.role), own(ends or "nothing"), own(", ".join(by) or "none")])
+    wired = {name for _, rung in rungs_of(evidence.program) for name in read_in(rung)}
     known = {*spoken.source_of.values(), *(device for device in spoken.driven_by)}
     for name, kind in spoken.kinds.items():
         if name not in known:
             by = spoken.of_device(name)
-            rows.append([code(name), text(kind.replace("_", " ")), text("no input"), own(", ".join(by) or "none")])
+            ends = "circuits alone" if name in wired else "no contact is read"
+            rows.append([code(name), text(kind.replace("_", " ")), text(ends), own(", ".join(by) or "none")])
     heads = [text(each) for each in ("Signal or device", "What it is", "From, or to", "Requirements that speak of it")]
     return [table(heads, rows, "Who speaks of what, by name or by what is wired to it")] if rows else []
 
@@ -77,7 +79,7 @@ def _presets(evidence: Evidence) -> list[Html]:
     if not presets:
         return []
     heads = [
-        text(each) for each in ("Timer or counter", "Rung", "Kind", "Preset", "Times of requirements about the same")
+        text(each) for each in ("Timer or counter", "Rung", "Kind", "Preset", "Bounded by the times of", "Named by")
     ]
     rows = [
         [

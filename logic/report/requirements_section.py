@@ -56,8 +56,11 @@ def requirements_section(evidence: Evidence) -> Html:
         [code(v.requirement), word_of(v.word), own(v.sentence, 300), text(v.looked_at), text(v.scope)] for v in verdicts
     ]
     overview = table(heads, rows, f"{many(len(verdicts), 'requirement')}: {counts}")
+    used = [word for word in MEANS if any(v.word == word for v in verdicts)]
+    listed = [part for word in used for part in (element("dt", word_of(word)), element("dd", text(MEANS[word])))]
+    meant = element("dl", listed, class_="facts words")
     told = [_requirement(evidence, verdict, requirements[verdict.requirement]) for verdict in verdicts]
-    return section("requirements", "Requirements", [paragraph(text(READ)), overview, *told])
+    return section("requirements", "Requirements", [paragraph(text(READ)), meant, overview, *told])
 
 
 def word_of(word: str) -> Html:
@@ -86,7 +89,6 @@ def _requirement(evidence: Evidence, verdict: Verdict, requirement: Requirement)
 
 def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> Iterator[tuple[str, Html]]:
     yield "Restated", own(verdict.restatement)
-    yield "The word", text(MEANS[verdict.word])
     yield "Why", own(verdict.reason)
     yield "Looked at", text(f"{verdict.looked_at}; {verdict.scope}")
     if requirement.against:

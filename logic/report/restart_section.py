@@ -28,7 +28,7 @@ def restart_section(evidence: Evidence) -> Html:
     parts = []
     if found.rows:
         heads = [text(each) for each in ("What moves", "Started by", "What came and went", "Afterwards", "How")]
-        rows = [_row(row, starts) for row in sorted(found.rows, key=lambda row: row.word != "restarts")]
+        rows = [_row(group, starts) for group in _groups(found.rows, starts)]
         parts.append(table(heads, rows, f"Starting again: {many(found.runs, 'run')}", "tight"))
     for name in found.never_started:
         words = " was never seen to start: nothing was tried on it. A scenario that starts it would help."
@@ -40,14 +40,24 @@ def restart_section(evidence: Evidence) -> Html:
     ]
     for restart in stories:
         parts.append(element("pre", own(restart.story_text, 3000), class_="story"))
-    notes = [HOW, *([] if "restart" in evidence.whole else [SHORT])]
-    return section("restart", "Starting again", [*parts, paragraph(text(" ".join(notes)), "note")])
+    notes = [paragraph(text(each), "note") for each in (HOW, "" if "restart" in evidence.whole else SHORT) if each]
+    return section("restart", "Starting again", [*parts, *notes])
 
 
-def _row(row: RestartRow, starts: dict[str, tuple[str, ...]]) -> list[Html]:
+def _groups(rows: tuple[RestartRow, ...], starts: dict[str, tuple[str, ...]]) -> list[list[RestartRow]]:
+    """Rows that say the same of several things that move, together; restarts first."""
+    groups: dict[tuple[object, ...], list[RestartRow]] = {}
+    for row in sorted(rows, key=lambda row: row.word != "restarts"):
+        same = (row.group, row.word, row.causes, row.stopped, starts.get(row.moving), tuple(_causes(row.restarts)))
+        groups.setdefault(same, []).append(row)
+    return list(groups.values())
+
+
+def _row(rows: list[RestartRow], starts: dict[str, tuple[str, ...]]) -> list[Html]:
+    row = rows[0]
     tried = f"{row.group}: {row.stopped} of {many(row.causes, 'cause')} stopped it"
     return [
-        code(row.moving),
+        joined((code(each.moving) for each in rows), ", "),
         joined((code(each) for each in starts.get(row.moving, ())), ", ") or text("itself"),
         text(tried),
         element("strong", text(row.word)) if row.word == "restarts" else text(row.word),

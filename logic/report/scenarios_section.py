@@ -15,7 +15,12 @@ def scenarios_section(evidence: Evidence) -> Html:
     scenarios = evidence.result.scenarios
     if not scenarios:
         return section("scenarios", "Scenarios", [paragraph(text("The files hold no scenario of their own."))])
-    return section("scenarios", "Scenarios", [part for each in scenarios for part in _scenario(evidence, each)])
+    about = (
+        "Where a chart of all would not fit a page, numbers of the plant that nothing speaks of are left out of it; "
+    )
+    about += "`rungproof run --chart-svg` has them."
+    told = [part for each in scenarios for part in _scenario(evidence, each)]
+    return section("scenarios", "Scenarios", [paragraph(text(about), "note"), *told])
 
 
 def _scenario(evidence: Evidence, scenario: ScenarioResult) -> Iterator[Html]:
