@@ -63,7 +63,7 @@ def sheets_page(sheets: BenchSheets) -> str:
         ("tests", "Functional tests", [each for procedure in sheets.procedures for each in _procedure(procedure)]),
         ("restore", "Putting everything back", _restore(sheets)),
     ]
-    across = {"inputs", "outputs", "matrix", "tests"}
+    across = {"wiring", "inputs", "outputs", "matrix", "tests"}
     body = [section(anchor, title, inner, "across" if anchor in across else "") for anchor, title, inner in parts]
     lead = [cautions(), _made_from(sheets)]
     subtitle = sheets.controller or sheets.plant

@@ -44,6 +44,8 @@ from rungproof.logic.meaning.typed import Scalar
 
 #: Points of a curve at most: two for each column of a wide picture.
 MOST_POINTS = 1400
+#: The word for a message that nobody can read.
+NOT_SHOWN = "not shown"
 #: Instants of a run that are watched once more to say what its requirements were waiting for.
 MOST_WATCHED = 400_000
 #: The words for the states of what parts show, where `not WORD` would not be how one says it.
@@ -170,7 +172,7 @@ def _words_of(program: Program, name: str) -> tuple[str, str]:
     """The two states of something that a part shows; of a message its text, and nothing while it is not to be read."""
     outputs = program.plant.assembly.outputs if program.plant is not None else {}
     says = outputs[name].says if name in outputs else ""
-    return ("\N{EN DASH}", says) if says else _state_words(name.rpartition(".")[2])
+    return (NOT_SHOWN, says) if says else _state_words(name.rpartition(".")[2])
 
 
 def _state_words(shows: str) -> tuple[str, str]:
@@ -258,7 +260,7 @@ def _expected(expectations: Sequence[Expectation], outcome: Outcome) -> list[Wai
 
 
 def steady_words(strip: Strip) -> list[str]:
-    """What never changed, in sentences: `on throughout: stop_ok, P24.live`."""
+    """What never changed, in sentences: `on throughout: stop_ok, P24.live`; before it what messages say."""
     by_state: dict[str, list[str]] = {}
     figures = []
     for band in strip.steady:
@@ -267,7 +269,8 @@ def steady_words(strip: Strip) -> list[str]:
         else:
             figures.append(f"{band.name} {rounded(band.low, 5)}{f' {band.unit}' if band.unit else ''}")
     rows = [f"{state} throughout: {', '.join(names)}" for state, names in sorted(by_state.items())]
-    return rows + ([f"steady: {', '.join(figures)}"] if figures else [])
+    told = [f'{b.name} is "{b.on}"' for b in strip.bands if isinstance(b, Truth) and b.off == NOT_SHOWN]
+    return [*told, *rows, *([f"steady: {', '.join(figures)}"] if figures else [])]
 
 
 def title_words(strip: Strip) -> str:

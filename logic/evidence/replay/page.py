@@ -25,7 +25,7 @@ from rungproof.logic.evidence.chart.strip import Strip, Truth
 from rungproof.logic.evidence.drawing_text import CIRCUIT_NOTE
 from rungproof.logic.evidence.drawn import ink
 from rungproof.logic.evidence.drawn.ink import Power
-from rungproof.logic.evidence.drawn.metrics import shortened, visible
+from rungproof.logic.evidence.drawn.metrics import shortened, text_width, visible
 from rungproof.logic.evidence.html_page import html_page
 from rungproof.logic.evidence.replay.frames import Recording
 from rungproof.logic.evidence.replay.recorder import Shown
@@ -183,7 +183,7 @@ def _data(recording: Recording, opening: int) -> str:
     bands: list[dict[str, object]] = []
     for band in strip.bands:
         if isinstance(band, Truth):
-            words = [band.off, band.on]
+            words = [_in_the_column(visible(each)) for each in (band.off, band.on)]
             bands.append({"t": [t for t, _ in band.changes], "v": int(band.changes[0][1]), "w": words})
         else:
             values = [float(f"{value:.5g}") for value in recording.numbers[band.name]]
@@ -200,6 +200,17 @@ def _data(recording: Recording, opening: int) -> str:
         "open": opening,
     }
     return json.dumps(data, separators=(",", ":"), ensure_ascii=True, allow_nan=False).replace("<", "\\u003c")
+
+
+def _in_the_column(word: str) -> str:
+    """What stands beside a band at an instant; a long message is cut there, and stands whole below the chart."""
+    room = VALUES - 12
+    if text_width(word, chart_svg.NAME, "sans") <= room:
+        return word
+    kept = word
+    while kept and text_width(f"{kept} ...", chart_svg.NAME, "sans") > room:
+        kept = kept[:-1].rstrip()
+    return f"{kept} ..."
 
 
 def _flips(states: Sequence[bytes]) -> list[list[int]]:

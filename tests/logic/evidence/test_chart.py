@@ -395,12 +395,14 @@ scenario "It fails"
 
 
 def test_a_panel_shows_its_messages_in_their_words() -> None:
-    """The band of a message bears its text, in the picture and in the account; what is never shown is a dash."""
+    """The band of a message bears its text, in the picture and in the account; what is never shown says so."""
     program = understand_texts({"pump.rung": PANEL}).program
     assert program is not None
     strip = strip_of(program, program.scenarios[0].story, "It fails")
     band = next(each for each in strip.bands if each.name == "D1.shows_1")
     assert isinstance(band, Truth)
-    assert (band.off, band.on) == ("\N{EN DASH}", "The pump has failed")
+    assert (band.off, band.on) == ("not shown", "The pump has failed")
     assert "The pump has failed" in svg_chart(strip)
-    assert "\N{EN DASH} throughout: D1.shows_2" in steady_words(strip)
+    told = steady_words(strip)
+    assert told[0] == 'D1.shows_1 is "The pump has failed"'
+    assert "not shown throughout: D1.shows_2" in told
