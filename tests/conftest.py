@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from rungproof.logic.checks import check
 
@@ -9,7 +11,8 @@ from rungproof.logic.checks import check
 class _Unhurried(check._Check):
     """A check that no clock cuts: its plan bounds the search, and steps bound its proofs."""
 
-    def __post_init__(self) -> None:
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
         self.unhurried = True
 
 

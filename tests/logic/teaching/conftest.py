@@ -17,6 +17,8 @@ sys.path.append(str(Path(__file__).parents[1] / "engines"))
 
 @pytest.fixture(autouse=True)
 def _time_enough(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An answer is graded by what it says, also on a machine that is slow or busy: runs and depths bound the work."""
-    monkeypatch.setattr(judging, "PROVE_S", 10 * judging.PROVE_S)
+    """An answer is graded by what it says, also on a slow or busy machine: the number of runs bounds the search.
+
+    Proofs keep their time: one that comes to no end would use up the seconds that a submission has in all.
+    """
     monkeypatch.setattr(judging, "SEARCH_S", 10 * judging.SEARCH_S)
