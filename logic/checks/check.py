@@ -22,6 +22,7 @@ from rungproof.logic.checks.record import Record, heading
 from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs, tally_of, why_apart
 from rungproof.logic.checks.search import Progress, Search, pickled
 from rungproof.logic.checks.shrink import Shrinker, ended_at
+from rungproof.logic.checks.standing import standing
 from rungproof.logic.checks.stories import is_proper, tidy
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.tally import Count, Tally
@@ -172,16 +173,21 @@ class _Check:
         self._scenarios_in_envelope(profile, plan)
 
     def _scenarios_in_envelope(self, profile: Profile, plan: Plan) -> None:
-        """Run the file's scenarios once more, for what the proofs assume."""
+        """Run the file's scenarios once more, for what the proofs assume; and runs in which all stands on and off."""
         program, engine = self.watched, self.engine or fast_engine()
-        for scenario in program.scenarios if self.envelope.names else ():
-            outcome = engine.run(program, scenario.story, watch=self.envelope.names)
+        stories = [scenario.story for scenario in program.scenarios]
+        longest = max((each.horizon for each in self.envelope.facts), default=0)
+        for free in sorted({each.outputs_free for each in self.envelope.watched}):
+            stories += standing(profile, longest, free=free)
+        for story in stories if self.envelope.names else ():
+            outcome = engine.run(program, story, watch=self.envelope.names)
             for watched in self.envelope.watched:
                 at = outcome.judgements[watched.name].violated_at
-                if at is not None and why_apart(program, watched, scenario.story) is None:
-                    self._believe(profile, plan, watched.name, scenario.story, at)
+                known = watched.name in self.violations
+                if at is not None and not known and why_apart(program, watched, story) is None:
+                    self._believe(profile, plan, watched.name, story, at)
             only = Tally()
-            only.take(program, scenario.story, outcome)
+            only.take(program, story, outcome)
             for name, count in only.counts.items():
                 self.tally.counts.setdefault(name, Count()).add(count)
 

@@ -219,6 +219,52 @@ def test_a_second_way_in_that_was_forgotten_makes_the_proof_void(monkeypatch: py
     assert_void(checked(program), "takes more than")
 
 
+#: Carries what it declares for nine seconds, and then a hundred times as much.
+LIAR = """
+from rungproof.plant.part import Clause, Input, Mover, Output, Variable
+
+
+class Surge(Mover):
+    kind = "surge"
+    clauses = (Clause("into {destination:part}"),)
+
+    def __init__(self, name, given, dt_ms):
+        super().__init__(name, given, dt_ms)
+        self.destination = given["destination"]
+        self.inputs = (Input("supply", "driven", "bool"), Input("available", "available", "real", "L", 0.0, 1e9))
+        self.variables = (
+            Variable("energised", "bool", False),
+            Variable("ticks", "int", 0, None, 0, 1000),
+            Variable("moved", "real", 0.0, "L", 0.0, 0.001),
+        )
+        self.outputs = (Output("energised", "bool"), Output("flow", "real", "L/min", 0.0, 6.0))
+
+    def step(self, ops, state, inputs, faults):
+        ticks = ops.select(inputs["supply"], ops.min(state["ticks"] + 1, 1000), 0)
+        moved = ops.select(ticks > 900, 0.1, ops.select(inputs["supply"], 0.001, 0.0))
+        return {"energised": inputs["supply"], "ticks": ticks, "moved": moved}
+
+    def look(self, ops, state, faults):
+        return {"flow": ops.min(state["moved"] * 6000, 6.0)}
+
+    def runs_down(self, litres, *, healthy):
+        return "energised", 1
+"""
+
+
+def test_a_part_of_ones_own_that_lies_late_makes_the_proof_void(tmp_path: Path) -> None:
+    """Chance hardly leaves a pump on for nine seconds: so that is run in any case, whatever the clock allows."""
+    pump = "    pump P1              from well into box, 0..12 L/min, fixed speed, lag 0.05 s\n"
+    text = BOX.replace("every 10 ms\n    res", 'every 10 ms parts from "own.py"\n    res')
+    (tmp_path / "box.rung").write_text(text.replace(pump, "    surge P1  into box\n"), encoding="utf-8")
+    (tmp_path / "own.py").write_text(LIAR, encoding="utf-8")
+    program = understand(tmp_path).program
+    assert program is not None
+    result = check_program(program, seed=1, time_s=0.1, runs=1, prove_s=10)
+    assert all(each.runs > 0 for each in result.envelope)
+    assert_void(result, "takes more than")
+
+
 def assert_void(result: CheckResult, about: str) -> None:
     """No verdict of R1 rests on what a run breaks; the run is shown."""
     broken = [each for each in result.envelope if each.broken_at is not None]
