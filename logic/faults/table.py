@@ -24,7 +24,7 @@ from rungproof.logic.faults.rows import Rows
 from rungproof.logic.faults.signals import losses_of
 from rungproof.logic.faults.situations import Situation, situations_of
 from rungproof.logic.faults.variants import Variant, variants_of
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.program import Plant, Program, Story
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -75,10 +75,7 @@ def fault_table(
         )
     every = variants_of(program)
     classes, _ = classes_of(program, eyes.told, every)
-    tick = program.plant.tick
-    fair = long_ticks * tick // max(1, len(classes) * len(situations))
-    longest = max(times_of_plant(program.plant), default=0)
-    long_ms = min(fair, LONGEST_MS, 2 * longest) // tick * tick
+    long_ms = _long_ms(program.plant, long_ticks, len(classes) * len(situations))
     untried += _too_long(program, long_ms)
     task = Task(program, eyes, tuple(situations), long_ms, tuple(group[0] for group in classes))
     judged: dict[str, Judged] = {}
@@ -110,6 +107,13 @@ def fault_table(
         simulated_ms=sum(each.simulated_ms for each in judged.values()),
         elapsed_s=time.time() - began,
     )
+
+
+def _long_ms(plant: Plant, ticks: int, runs: int) -> int:
+    """How long a long watch lasts: twice the plant's longest time, where `runs` of them fit into `ticks` in all."""
+    fair = ticks * plant.tick // max(1, runs)
+    longest = max(times_of_plant(plant), default=0)
+    return min(fair, LONGEST_MS, 2 * longest) // plant.tick * plant.tick
 
 
 def _left_out(program: Program, rows: Mapping[str, FaultRow]) -> tuple[Excluded, ...]:

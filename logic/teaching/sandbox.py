@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import multiprocessing
 import os
 import signal
@@ -80,7 +81,8 @@ def grade_all(
 
 def _load_what_all_need(exercise: Exercise) -> None:
     """Loaded once, here, so that a process that is forked off has it already: the solvers, the grammars."""
-    from rungproof.logic.proofs import prove, recheck  # noqa: F401
+    for solver in ("prove", "recheck"):
+        importlib.import_module(f"rungproof.logic.proofs.{solver}")
     from rungproof.logic.teaching import grading
     from rungproof.logic.teaching.exercise import SOLUTION
 

@@ -219,10 +219,8 @@ def growth(engine: str) -> Row:
         story = Story(20 * scans, (Event(0, "start", True), Event(0, "stop_ok", True)))
         work = {
             "compiled": lambda e=compiled, p=program, s=story: e.run(p, s),
-            "lanes": lambda e=lanes, p=program, s=story: e.run_many(p, [s] * 256, shown=frozenset({"m0"})),
+            "lanes": lambda e=lanes, p=program, s=story: e.run_many(p, [s] * 256),
         }[engine]
-        if engine == "lanes":
-            work = lambda e=lanes, p=program, s=story: e.run_many(p, [s] * 256)  # noqa: E731
         work()
         times[count] = statistics.median(seconds(work) for _ in range(ROUNDS)) / scans
     exponent = log(times[10_000] / times[10]) / log(1000)

@@ -317,7 +317,7 @@ def told(result: CheckResult) -> object:
 def test_the_wrong_one_is_violated_and_its_story_replays(make: Make, case: Case) -> None:
     """A short story is found, in seconds; run again as text it violates at the same instant."""
     program = make(case.text("-"))
-    verdict = check_program(program).verdict("R1")
+    verdict = check_program(program, unhurried=True).verdict("R1")
     assert verdict.word == "violated", verdict.reason
     assert verdict.story is not None and verdict.story_text is not None
     assert len(verdict.story.events) <= 12
@@ -327,7 +327,7 @@ def test_the_wrong_one_is_violated_and_its_story_replays(make: Make, case: Case)
 @pytest.mark.parametrize("case", CASES, ids=[case.name for case in CASES])
 def test_the_corrected_one_is_not(make: Make, case: Case) -> None:
     """The same search finds nothing against the corrected text, and its trigger did come."""
-    verdict = check_program(make(case.text("+")), runs=1000).verdict("R1")
+    verdict = check_program(make(case.text("+")), runs=1000, unhurried=True).verdict("R1")
     assert verdict.word == "simulated", (verdict.reason, verdict.story_text)
 
 
@@ -382,13 +382,13 @@ def test_the_reference_engine_searches_too(make: Make) -> None:
 def test_all_requirements_are_watched_at_once(make: Make) -> None:
     """One is violated, the search goes on, and the other is violated as well."""
     wrong = SEAL_IN.text("-") + '\nrequirement R2 "Nor without stop"\n    never mixer and go and not guard_ok\n'
-    words = {v.requirement: v.word for v in check_program(make(wrong)).verdicts}
+    words = {v.requirement: v.word for v in check_program(make(wrong), unhurried=True).verdicts}
     assert words == {"R1": "violated", "R2": "violated"}
 
 
 def test_a_fault_is_found_only_where_a_requirement_allows_for_one(barrel: Program) -> None:
     """The same sentence holds without faults and fails with one: a welded contact of the stop."""
-    result = check_program(barrel, runs=150)
+    result = check_program(barrel, runs=150, unhurried=True)
     assert result.verdict("R1").word == "simulated"
     failed = result.verdict("R2")
     assert failed.word == "violated" and failed.scope == "with any one fault"

@@ -28,7 +28,10 @@ def smallest_sets(outcome: Outcome, conditions: int) -> list[set[str]]:
 
 def test_a_and_b_or_c() -> None:
     """(A and B) or C: A 010/110, B 100/110, C three ways; four tests, in two sets."""
-    decision = lambda row: (row[0] and row[1]) or row[2]  # noqa: E731
+
+    def decision(row: Row) -> bool:
+        return (row[0] and row[1]) or row[2]
+
     assert texts(decision, 3) == [["010/110"], ["100/110"], ["000/001", "010/011", "100/101"]]
     sets = smallest_sets(decision, 3)
     assert len(sets) == 2
