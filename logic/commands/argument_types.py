@@ -17,26 +17,25 @@ def time_ms(text: str) -> int:
     return round(float(match[1]) * _MS[match[2]])
 
 
-def seconds(text: str) -> float:
-    """A number of seconds above 0."""
+def _number(text: str, most: float, words: str) -> float:
+    """A number above 0 and up to `most`; `words` say what it is of."""
     try:
         value = float(text)
     except ValueError:
         value = 0.0
-    if not (value > 0 and math.isfinite(value)):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of seconds above 0")
+    if not 0 < value <= most or math.isinf(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is no {words}")
     return value
+
+
+def seconds(text: str) -> float:
+    """A number of seconds above 0."""
+    return _number(text, math.inf, "number of seconds above 0")
 
 
 def plant_hours(text: str) -> float:
     """A number of hours above 0, up to a million."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value <= 1e6:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours above 0, up to 1000000")
-    return value
+    return _number(text, 1e6, "number of hours above 0, up to 1000000")
 
 
 def path(text: str) -> str:
@@ -60,13 +59,7 @@ def proof_seconds(text: str) -> float:
 
 def percent(text: str) -> float:
     """A share in percent, above 0 and up to 25."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value <= 25:
-        raise argparse.ArgumentTypeError(f"{text!r} is no percentage above 0, up to 25")
-    return value
+    return _number(text, 25, "percentage above 0, up to 25")
 
 
 def seed(text: str) -> int:
