@@ -43,6 +43,9 @@ PARTS: tuple[Part, ...] = ("faults", "restart", "coverage")
 #: coverage: the report of a tank's controller comes within half a minute after its check. Plans, not clocks.
 SHORT_TICKS, SHORT_COVERAGE_S = 2_500_000, 3.0
 
+#: Scenarios that have a chart, besides those that did not go as expected.
+MOST_CHARTS = 6
+
 #: A chart has room for so many bars on a page; a curve takes as much as so many of them.
 MOST_ROOM, _ROOM = 26.0, 2.6
 
@@ -126,7 +129,7 @@ def gather(
         files_of(program),
         drawings_of(project),
         _charts(program, result),
-        _scenario_charts(program),
+        _scenario_charts(program, result),
         independence_of(program),
         _faults(program, seed, without, whole, progress),
         None if "restart" in without or program.controller is None else _restart(program, whole, progress),
@@ -188,9 +191,13 @@ def drawings_of(project: Project) -> tuple[DrawnSheet, ...]:
     )
 
 
-def _scenario_charts(program: Program) -> dict[str, str]:
+def _scenario_charts(program: Program, result: CheckResult) -> dict[str, str]:
+    """Of the first scenarios, and of those that did not go as expected; a chart takes a page."""
+    other = {each.name for each in result.scenarios if each.word != "as expected"}
     found = {}
-    for scenario in program.scenarios:
+    for place, scenario in enumerate(program.scenarios):
+        if place >= MOST_CHARTS and scenario.name not in other:
+            continue
         about = readings_of(each.condition for each in scenario.expectations).plant
         chart = _chart(program, scenario.story, scenario.name, about)
         if chart is not None:

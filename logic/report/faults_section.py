@@ -98,12 +98,19 @@ def _slowest(row: FaultRow) -> str:
     return time_words(max(known)) if known and len(known) == len(times) else ""
 
 
+def _named(rows: list[FaultRow]) -> Iterator[Html]:
+    """`X1:1, X1:2 wire_broken`: the parts of each fault together."""
+    for fault in dict.fromkeys(row.fault for row in rows):
+        parts = joined((code(row.part) for row in rows if row.fault == fault), ", ")
+        yield joined((parts, text(f" {fault}")))
+
+
 def _alike(rows: list[FaultRow]) -> list[Html]:
     row = rows[0]
     shows, by = _seen(row)
     told = "; ".join(each for each in (row.does, _slowest(row)) if each)
     return [
-        joined((joined((code(each.part), text(f" {each.fault}"))) for each in rows), "; "),
+        joined(_named(rows), "; "),
         own(row.words + ("" if row.comes == "for good" else f" ({row.comes})")),
         own(f"{shows}: {by}" if by else shows),
         own(told),

@@ -18,7 +18,12 @@ def scenarios_section(evidence: Evidence) -> Html:
     about = (
         "Where a chart of all would not fit a page, numbers of the plant that nothing speaks of are left out of it; "
     )
-    about += "`rungproof run --chart-svg` has them."
+    about += "`rungproof run --chart-svg` has them. "
+    if len(evidence.scenario_charts) < len(scenarios):
+        about += (
+            f"Charts stand here of {len(evidence.scenario_charts)} scenarios of {len(scenarios)}: the first ones, and "
+        )
+        about += "those that did not go as expected."
     told = [part for each in scenarios for part in _scenario(evidence, each)]
     return section("scenarios", "Scenarios", [paragraph(text(about), "note"), *told])
 
@@ -33,4 +38,4 @@ def _scenario(evidence: Evidence, scenario: ScenarioResult) -> Iterator[Html]:
         told.append(own(scenario.cut))
     chart = evidence.scenario_charts.get(scenario.name)
     figure = [element("figure", [Html(chart)])] if chart is not None else []
-    yield element("article", [element("h3", joined((own(scenario.name), word))), items(told), *figure])
+    yield element("article", [element("h3", joined((own(scenario.name), word))), items(told), *figure], class_="short")

@@ -16,6 +16,14 @@ pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
+TABLE = Path(__file__).parents[1] / "report" / "lift_table.txt"
+SCENARIO = """
+scenario "Up"
+    at 100 ms   press S1 for 2 s
+    expect      not M1.energised within 1 s
+    ends        at 5 s
+"""
+
 WIDTHS = (390, 900, 1400)
 
 
@@ -26,10 +34,12 @@ def browser() -> Iterator[Page]:
 
 @pytest.fixture(scope="module")
 def papers(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Report and sheets of the press, as files."""
+    """The report of a small machine, with all its parts, and the sheets of the press, as files."""
     folder = tmp_path_factory.mktemp("papers")
     report, sheets = folder / "evidence.html", folder / "sheets.html"
-    report.write_text(report_page(api.evidence(EXAMPLES / "press_guard"), "Made on a day."), encoding="utf-8")
+    table = folder / "table.rung"
+    table.write_text(TABLE.read_text(encoding="utf-8") + SCENARIO, encoding="utf-8")
+    report.write_text(report_page(api.evidence(table), "Made on a day."), encoding="utf-8")
     sheets.write_text(sheets_page(api.sheets(EXAMPLES / "press_guard")), encoding="utf-8")
     return {"report": report, "sheets": sheets}
 

@@ -11,13 +11,15 @@ from pathlib import Path
 import pytest
 from rungproof.logic import api
 from rungproof.logic.commands.main import main
+from rungproof.logic.faults.result import OUTCOMES
+from rungproof.logic.proofs.literals import Literal
+from rungproof.logic.proofs.sentences import Sayer
 from rungproof.logic.report import selftest
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.record import RecordError, marked, record_text, stale_of
 from rungproof.logic.report.report_page import SECTIONS, report_page
 from rungproof.logic.report.selftest import KnownAnswer, self_test
 
-EXAMPLES = Path(__file__).parents[3] / "examples"
 REMARK = "<script>alert(1)</script> \u05d0\u05d1 <b>bold</b> " + "long " * 2000
 
 TEXT = f"""\
@@ -306,36 +308,50 @@ def test_coverage_is_in_the_report_unless_it_is_left_out(evidence: Evidence, pag
     assert "Left out: it was not measured" in report_page(replace(evidence, coverage=None), "Made on a day.")
 
 
+SCENARIO = """
+scenario "Up"
+    at 100 ms   press S1 for 2 s
+    expect      not M1.energised within 1 s
+    ends        at 5 s
+"""
+
+
 @pytest.fixture(scope="module")
-def press() -> Evidence:
-    return api.evidence(EXAMPLES / "press_guard")
+def machine(tmp_path_factory: pytest.TempPathFactory) -> Evidence:
+    """A small machine with a plant: a table that a button lifts, behind a guard."""
+    path = tmp_path_factory.mktemp("table") / "table.rung"
+    path.write_text((Path(__file__).parent / "lift_table.txt").read_text(encoding="utf-8") + SCENARIO, encoding="utf-8")
+    return api.evidence(path)
 
 
-def test_the_table_of_faults_is_in_the_report_unless_it_is_left_out(press: Evidence) -> None:
+def test_the_table_of_faults_is_in_the_report_unless_it_is_left_out(machine: Evidence) -> None:
     """Every fault stands there, the worst first, counted as `with any one fault` counts; left out, it says so."""
-    table = press.faults
+    table = machine.faults
     assert table is not None
-    page = report_page(press, "Made on a day.")
+    page = report_page(machine, "Made on a day.")
     shown = page[page.index('id="faults"') : page.index('id="restart"')]
     for row in table.rows[:20]:
         assert row.fault in shown
-    assert shown.index("Hazard open: ") < shown.index("Hidden: ") < shown.index("Goes safe: ")
+    captions = [f"{outcome.capitalize()}: {len(table.of(outcome))}<" for outcome in OUTCOMES if table.of(outcome)]
+    assert len(captions) > 2
+    assert [shown.index(each) for each in captions] == sorted(shown.index(each) for each in captions)
     assert f"{len(table.rows)} rows: {table.known} faults" in shown
-    assert f"{table.known} of {table.known} known faults tried" in page
-    without = report_page(replace(press, faults=None), "Made on a day.")
+    knobs = machine.program.knobs.values()
+    assert table.known == sum(knob.kind in ("fault", "stop") for knob in knobs)
+    without = report_page(replace(machine, faults=None), "Made on a day.")
     assert "Left out: no fault was tried" in without
 
 
-def test_the_report_says_what_starts_again(press: Evidence) -> None:
+def test_the_report_says_what_starts_again(machine: Evidence) -> None:
     """What moves, by which buttons it starts, and each group of causes with its word; left out, it says so."""
-    assert press.restart is not None
-    assert press.restart.rows
-    page = report_page(press, "Made on a day.")
+    assert machine.restart is not None
+    assert machine.restart.rows
+    page = report_page(machine, "Made on a day.")
     shown = page[page.index('id="restart"') : page.index('id="coverage"')]
-    for row in press.restart.rows:
+    for row in machine.restart.rows:
         assert row.group in shown
         assert row.word in shown
-    assert "Left out: nothing was tried that comes and goes" in report_page(replace(press, restart=None), "x")
+    assert "Left out: nothing was tried that comes and goes" in report_page(replace(machine, restart=None), "x")
 
 
 def test_parts_that_are_left_out_are_not_run(file: Path) -> None:
@@ -345,9 +361,13 @@ def test_parts_that_are_left_out_are_not_run(file: Path) -> None:
     assert found.result.verdicts
 
 
-def test_a_proof_is_told_in_the_words_of_its_author(press: Evidence) -> None:
+def test_a_proof_is_told_in_the_words_of_its_author(machine: Evidence) -> None:
     """Sentences about what only the prover keeps are counted, and stay in the certificate."""
-    page = report_page(press, "Made on a day.")
+    page = report_page(machine, "Made on a day.")
     assert "edge contact" not in page
     assert "in its certificate" in page
-    assert any(verdict.plainly_because for verdict in press.result.verdicts)
+    sayer = Sayer(machine.program)
+    assert sayer.plain((Literal("lift"), Literal("deliberate#elapsed", 100), Literal("M1.energised")))
+    for name in ("R4/armed", "lift#1#before", "M1.waited_ms", "!first"):
+        assert not sayer.plain((Literal("lift"), Literal(name))), name
+    assert not sayer.plain((Literal("lift"), Literal("lift", holds=False)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.verdict import AssumptionResult, CheckResult, SearchFigures
@@ -12,72 +14,7 @@ from rungproof.logic.report.questions.every import questions_of
 from rungproof.logic.report.questions.spoken import Spoken
 from rungproof.logic.report.questions.times import presets_of
 
-SOUND = """\
-controller "Lift table" every 10 ms
-
-tags
-    up_pb     input   bool
-    guard_ok  input   bool
-    k1_ok     input   bool                 "Supply relay pulled in"
-    lift      output  bool   on stop off
-    armed     memory  bool
-
-rung armed
-    k1_ok
-    guard_ok
-    => armed
-
-rung lift
-    up_pb
-    on-delay 200 ms as deliberate
-    guard_ok
-    armed or lift
-    => lift
-
-plant "Lift table" every 5 ms
-    guard_switch G1  starts closed, make contacts 2
-    push_button S1   make contact
-    motor M1         runs down 200 ms
-    relay K1         pulls in 15 ms, drops out 20 ms, make contacts 2
-    supply P24       24 V
-
-circuit "Supply" from P24
-    rung supply_cut
-        G1.1
-        => K1
-    rung motor
-        K1.1
-        lift
-        => M1
-
-wiring
-    controller   from P24
-    inputs X1    from P24
-    outputs X2   from P24
-    up_pb     at X1:1   from S1
-    guard_ok  at X1:2   from G1.2
-    k1_ok     at X1:3   from K1.2
-    lift      at X2:1
-
-hazard H1 "The table crushes" safe state not M1.energised
-
-requirement R1 "100 ms after the guard has opened the motor is dead, with any one thing failed" against H1
-    even with any one fault
-    whenever not G1.operated has stood for 100 ms then not M1.energised
-
-requirement R2 "100 ms after the guard has opened the motor is dead, whatever the program does" against H1
-    with outputs free
-    whenever not G1.operated has stood for 100 ms then not M1.energised
-
-requirement R3 "The button or the guard lets go, and nothing is asked for" against H1
-    never lift and (not up_pb or not guard_ok)
-
-requirement R4 "Power that comes back lifts nothing until the button is let go"
-    after power_up never lift until not S1.pressed or k1_ok
-
-requirement R5 "Nothing lifts in the first 200 ms of a press"
-    whenever up_pb has stood for 200 ms then up_pb
-"""
+SOUND = (Path(__file__).parent / "lift_table.txt").read_text(encoding="utf-8")
 
 
 def program_of(text: str) -> Program:
