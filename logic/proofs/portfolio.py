@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 from rungproof.logic.proofs.bounded import bounded
+from rungproof.logic.proofs.concrete import concrete
 from rungproof.logic.proofs.contract import Engine, Result, run_of
 from rungproof.logic.proofs.differences import differences
 from rungproof.logic.proofs.literals import Clause
@@ -219,6 +220,9 @@ class _Portfolio:
             return None
         run = run_of(self.forms.system, turn.bits, result.found)
         at = first_bad(self.forms.system, run)
+        if at is None and turn.bits.compared:
+            other = concrete(self.forms.system, turn.bits, result.found)
+            run, at = (run, None) if other is None else (other, first_bad(self.forms.system, other))
         return None if at is None else replace(run, given=run.given[: at + 1])
 
     def _shortest(self, turn: _Turn, run: Run, others: list[_Turn]) -> Answer:

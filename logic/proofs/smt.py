@@ -57,6 +57,7 @@ class Encoding:
     variables: dict[str, str] = field(default_factory=dict)
     free: list[Node] = field(default_factory=list)
     facts: int = 0
+    sums: dict[Node, list[tuple[str, float]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.ranges = shown_ranges(self.step)
@@ -158,6 +159,7 @@ class Encoding:
         self._bound(name, node.type, self.bounds[node])
         if node.type == "real":
             self._gaps(name)
+            self._sums(node, name)
         chain = self.chains.of(node) if is_finite(self.bounds[node]) else None
         if chain is not None:
             for place in self.places:
@@ -165,6 +167,16 @@ class Encoding:
         return name
 
     # ----------------------------------------------------------------- facts
+
+    def _sums(self, node: Node, name: str) -> None:
+        """A number with more added to it is no less, rounding and all: the order of all its sums with constants."""
+        base, added = _shift(node)
+        if base is None or base not in self.terms:
+            return
+        for other, more in [(self.terms[base], 0.0), *self.sums.get(base, ())]:
+            low, high = (other, name) if more <= added else (name, other)
+            self.lines.append(f"(assert (<= {low} {high}))")
+        self.sums.setdefault(base, []).append((name, added))
 
     def _gaps(self, name: str) -> None:
         """Between a place and the doubles next to it there is no double, though there are reals."""
@@ -204,6 +216,15 @@ class Encoding:
 
 _ROUNDED = {"add", "sub", "mul", "quotient", "divide", "sqrt"}
 _SIDES: dict[str, Callable[[Scalar, Number], bool]] = {"<=": lambda a, b: a <= b, "<": lambda a, b: a < b}
+
+
+def _shift(node: Node) -> tuple[Node | None, float]:
+    """What a constant is added to or taken from, and how much is added."""
+    if node.operator in ("add", "sub") and node.operands[1].operator == "constant":
+        return node.operands[0], float(node.operands[1].value) * (1 if node.operator == "add" else -1)
+    if node.operator == "add" and node.operands[0].operator == "constant":
+        return node.operands[1], float(node.operands[0].value)
+    return None, 0.0
 
 
 def _neutral(node: Node) -> int | None:

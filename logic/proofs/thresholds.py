@@ -5,8 +5,11 @@ the operators' own plain functions, so it is exact for doubles and ints. A state
 compared becomes one bit per threshold (`x >= t'`), an input an ordered family of free bits.
 Where two variables meet (a timer's elapsed time and the length of a scan), the sum lies
 between what its bounds say, and a free bit decides: the rewritten Step then shows every run
-of the given one, and more (`exact` is off). With `keep_ints` whole numbers that meet only
-whole-number arithmetic stay as they are, for an encoder that knows them bit by bit.
+of the given one, and more (`exact` is off). Two variables that are compared with each other
+are in order wherever a number that either is compared with lies between them, and so are
+comparisons with the same variable at several distances (`x > p`, `x > p + 5`). With `keep_ints`
+whole numbers that meet only whole-number arithmetic stay as they are, for an encoder that knows
+them bit by bit.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from rungproof.logic.proofs.literals import Clause, Literal
+from rungproof.logic.proofs.order import Order
 from rungproof.logic.steps.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
 from rungproof.logic.steps.node import (
     OFF,
@@ -39,6 +43,8 @@ from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 #: Thresholds that a variable may have before it is taken as unknown.
 MOST_THRESHOLDS = 48
+#: Numbers between which two that are compared with each other are told apart, at most.
+MOST_PLACES = 20
 
 _KEPT = frozenset(("constant", "variable", "add", "sub", "neg", "abs", "mul", "select"))
 
@@ -49,7 +55,8 @@ class Bits:
 
     `facts` says what each new bool state means: the literal of the given Step that it stands for.
     `thresholds` names, for each input, its new inputs by rising threshold. `free` are states
-    with any start value, within `start_clauses` over the given Step's literals.
+    with any start value, within `start_clauses` over the given Step's literals. `compared` are new
+    inputs that say whether the first of two numbers of the given Step is less than the second.
     """
 
     step: Step
@@ -58,6 +65,7 @@ class Bits:
     free: frozenset[str]
     start_clauses: tuple[Clause, ...]
     exact: bool
+    compared: Mapping[str, tuple[Node, Node]] = field(default_factory=dict)
 
 
 def above(value: float | int) -> float | int:
@@ -95,6 +103,8 @@ class _Rewriter:
     level: int = 0
     made: int = 0
     seen: set[Node] = field(default_factory=set)
+    compared: dict[str, tuple[Node, Node]] = field(default_factory=dict)
+    order: Order = field(default_factory=Order)
 
     def rewrite(self) -> Bits:
         step = self.step
@@ -164,7 +174,41 @@ class _Rewriter:
             if one.operator == "select" and any(each.operator == "constant" for each in one.operands[1:]):
                 arms = [(other, each) if swapped else (each, other) for each in one.operands[1:]]
                 return select(self._truth(one.operands[0]), *(self._compare(operator, *arm) for arm in arms))
-        return self._family(apply(operator, a, b), 1)
+        if operator == "lt":
+            return self._less(a, b)
+        if operator == "le":
+            return inverse(self._less(b, a))
+        return both(inverse(self._less(a, b)), inverse(self._less(b, a)))
+
+    def _less(self, a: Node, b: Node) -> Node:
+        """a < b: what the numbers say that lie between them, what other comparisons of them say, and a free bit."""
+        known = self.order.known.get((a, b))
+        if known is not None:
+            return known
+        free = variable(f"?less {len(self.compared)}", "bool")
+        self.compared[free.name] = a, b
+        self.exact = False
+        sure, possible = OFF, ON
+        for place in self._places(a, b):
+            a_reached = self._at_least(a, place)
+            sure = either(sure, both(inverse(a_reached), self._at_least(b, place)))
+            possible = both(possible, either(inverse(a_reached), self._at_least(b, above(place))))
+        return self.order.placed(a, b, either(sure, both(possible, free)))
+
+    def _places(self, a: Node, b: Node) -> list[float | int]:
+        """Numbers between which two that meet are told apart: the ends of their ranges, and what either is
+        compared with."""
+        ends = [end for each in (a, b) for end in self.span[each] if abs(end) < math.inf]
+        own = {node.name for node in ordered([a, b]) if node.operator == "variable"}
+        compared = [
+            float(c.value) if a.type == "real" else int(c.value)
+            for node in self.step.nodes
+            if node.operator in ("lt", "le", "eq") and node.operands[0].type != "bool"
+            for x, c in (node.operands, node.operands[::-1])
+            if c.operator == "constant" and x.operator == "variable" and x.name in own
+        ]
+        # What stands at such a number is told apart from what is above it.
+        return list(dict.fromkeys(place for each in (*ends, *compared) for place in (each, above(each))))[:MOST_PLACES]
 
     # ------------------------------------------------------------- thresholds
 
@@ -301,6 +345,8 @@ class _Rewriter:
         outputs = {name: became[node] for name, node in outputs.items()}
         used = set(ordered([*nexts.values(), *outputs.values()]))
         inputs |= {name: each for name, each in self.step.inputs.items() if each.node in used}
+        loose = [InputVariable(name, "bool") for name in self.compared]
+        inputs |= {each.name: each for each in loose if each.node in used}
         free = {name for name in self.states if name in self.free_starts}
         free |= {name for name, fact in self.facts.items() if fact.name in self.free_starts}
         return Bits(
@@ -310,6 +356,7 @@ class _Rewriter:
             frozenset(free),
             self._starts(),
             self.exact,
+            {name: pair for name, pair in self.compared.items() if name in inputs},
         )
 
     def _ordered_families(
