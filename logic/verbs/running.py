@@ -16,14 +16,15 @@ from rungproof.logic.evidence.replay.frames import recording_of
 from rungproof.logic.evidence.replay.page import replay_page
 from rungproof.logic.evidence.run_account import idle_scenario, run_account
 from rungproof.logic.meaning.program import Program, Scenario
-from rungproof.logic.verbs.reading import runnable, understand
+from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.verbs.reading import Source, runnable, understood_of
 
 #: How long a run without a scenario lasts, in milliseconds, if nobody says otherwise.
 IDLE_MS = 10_000
 
 
 def run(
-    path: str | Path,
+    path: Source,
     scenario: str | None = None,
     *,
     for_ms: int | None = None,
@@ -71,7 +72,7 @@ def scenario_of(program: Program, name: str) -> Scenario:
 
 
 def chart(
-    path: str | Path,
+    path: Source,
     scenario: str | None = None,
     *,
     story: str | Path | None = None,
@@ -88,7 +89,7 @@ def chart(
 
 
 def page(
-    path: str | Path,
+    path: Source,
     scenario: str | None = None,
     *,
     story: str | Path | None = None,
@@ -98,16 +99,17 @@ def page(
     """The same run as one HTML file to step through. Raises as `chart` does."""
     program, chosen = _one_run(path, scenario, story, for_ms)
     recording = recording_of(program, chosen.story, chosen.name, only=frozenset(only), expectations=chosen.expectations)
-    return replay_page(recording, f"Run of {Path(path).resolve().name}.")
+    name = path.sources[0].path if isinstance(path, Understanding) else path
+    return replay_page(recording, f"Run of {Path(name).resolve().name}.")
 
 
 def _one_run(
-    path: str | Path, scenario: str | None, story: str | Path | None, for_ms: int | None
+    path: Source, scenario: str | None, story: str | Path | None, for_ms: int | None
 ) -> tuple[Program, Scenario]:
-    understood = understand(path)
+    understood = understood_of(path)
     program = runnable(understood)
     if story is not None:
-        told = replay_story(program, Path(story).read_text(encoding="utf-8"), Path(story).name)
+        told = _replayed(program, story)
         if not told.stories:
             raise FilesWrongError(told.diagnoses, understood.sources)
         chosen = replace(idle_scenario(0), name=told.scenarios[0].name, story=told.stories[0])
@@ -118,13 +120,16 @@ def _one_run(
     return program, chosen
 
 
-def replay(path: str | Path, story: str | Path) -> ReplayResult:
+def replay(path: Source, story: str | Path) -> ReplayResult:
     """Run the `scenario` blocks of a story file again: which requirements do they violate, and when?
 
     `story` is the file's path. Raises `FilesWrongError` where the project cannot be run; what is
     wrong in the story file stands in the result's `diagnoses`.
     """
-    program = runnable(path)
+    return _replayed(runnable(path), story)
+
+
+def _replayed(program: Program, story: str | Path) -> ReplayResult:
     reporter = Reporter(CATALOGUE)
     text = read_file_text(Path(story), str(story), reporter)
     if text is None:

@@ -51,6 +51,8 @@ def test_what_has_been_read_is_not_read_again(good: Path) -> None:
     good.unlink()
     assert independence(understood).hazards == ()
     assert check(understood, time_s=1).verdict("R1").word == "proved"
+    assert run(understood, for_ms=50).exit_code == 0
+    assert "Run of good.rung" in page(understood, for_ms=50)
     assert check(good).exit_code == 2
 
 
@@ -89,9 +91,10 @@ def test_a_run_can_be_had_as_a_chart_and_as_a_page(wrong: Path, tmp_path: Path) 
     assert "! R2 violated" in result.text(width=80)
     assert page(wrong, story=told).startswith("<!DOCTYPE html>")
     assert chart(wrong, for_ms=50).strip.last_ms == 50
-    told.write_text("scenario\n", encoding="utf-8")
-    with pytest.raises(FilesWrongError):
-        chart(wrong, story=told)
+    for content in (b"scenario\n", b"\xff\xfe\x00"):
+        told.write_bytes(content)
+        with pytest.raises(FilesWrongError):
+            chart(wrong, story=told)
     assert set(draw_svg(wrong)) == {"index.html", "rung-run.svg"}
 
 
