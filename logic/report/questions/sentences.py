@@ -24,9 +24,12 @@ _NUMBER |= {"thirty": 30.0, "forty": 40.0, "fifty": 50.0, "sixty": 60.0, "ninety
 _WORDS = "|".join(sorted(_NUMBER, key=len, reverse=True))
 _UNITS = "ms|milliseconds?|s|seconds?|min|minutes?|h|hours?"
 _SAID = re.compile(rf"\b(\d+(?:\.\d+)?|{_WORDS})[ -]({_UNITS})\b", re.IGNORECASE)
+#: Two times are the same if they lie within this factor of each other: a scan more or less. Declared, no source.
+ALIKE = 1.25
+
 _FAILED = re.compile(r"\b(fail(s|ed|ing|ure)?|fault(s|y)?|weld(s|ed)?|broken|sticks?|stuck)\b", re.IGNORECASE)
 _WHATEVER = re.compile(r"\b(whatever|no matter what|even if) the (program|controller|logic)\b", re.IGNORECASE)
-_OR = re.compile(r"\bor\b", re.IGNORECASE)
+_OR, _UNLESS = re.compile(r"\bor\b", re.IGNORECASE), re.compile(r"\b(unless|until|whether)\b", re.IGNORECASE)
 
 
 def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
@@ -35,7 +38,7 @@ def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
         yield from _times(spoken, requirement)
         yield from _joints(requirement)
         yield from _scope(requirement)
-        yield from _inside(spoken, requirement)
+    yield from _inside(spoken)
     yield from _unsaid(spoken)
 
 
@@ -43,7 +46,8 @@ def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
     """Times of the sentence that the formula does not have, and the other way round; an hour of `at most` counts."""
     said = times_in(requirement.sentence)
     asked = {each for each in requirement_times(spoken.program, requirement) if each > 0}
-    if said and asked and not said & asked:
+    same = any(a <= b * ALIKE and b <= a * ALIKE for a in said for b in asked)
+    if said and asked and not same:
         yield Question(
             (requirement.name,),
             f"{requirement.name}: which time is meant, {_list(said)} or {_list(asked)}?",
@@ -93,7 +97,8 @@ def _joints(requirement: Requirement) -> Iterator[Question]:
         for node in nodes
         if isinstance(node, AllOf) and sum(isinstance(each, Inverse) for each in node.operands) > 1
     ]
-    if _OR.search(requirement.sentence) and not either and several:
+    said = _OR.search(requirement.sentence) and not _UNLESS.search(requirement.sentence)
+    if said and not either and several:
         yield Question(
             (requirement.name,),
             f"{requirement.name}: must one of them suffice, or do all have to come together?",
@@ -122,18 +127,21 @@ def _scope(requirement: Requirement) -> Iterator[Question]:
         )
 
 
-def _inside(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:
-    """A requirement against a hazard that the program itself can talk its way out of: it reads a memory or a stage."""
+def _inside(spoken: Spoken) -> Iterator[Question]:
+    """Requirements against a hazard that the program can talk its way out of: they read a memory or a stage."""
     controller = spoken.controller
-    if controller is None or not requirement.against:
+    if controller is None:
         return
-    read = spoken.read_by(requirement)
-    own = [name for name, tag in controller.tags.items() if tag.role == "memory" and name in read]
-    own += [name for name in controller.stages if name in read]
-    if own:
+    kept = [*(name for name, tag in controller.tags.items() if tag.role == "memory"), *controller.stages]
+    found = {
+        r.name: [name for name in kept if name in spoken.read_by(r)] for r in spoken.program.requirements if r.against
+    }
+    found = {name: own for name, own in found.items() if own}
+    if found:
+        told = "; ".join(f"{name}: {', '.join(own)}" for name, own in found.items())
         yield Question(
-            (requirement.name, *own),
-            f"{requirement.name}: does it still guard while the program has {', '.join(own)} wrong?",
-            "It stands against a hazard, and rests on what the program itself remembers or works out, not on inputs, "
+            tuple(found),
+            f"Do these still guard while the program has it wrong: {told}?",
+            "Each stands against a hazard, and rests on what the program itself remembers or works out, not on inputs, "
             "outputs and the machine alone.",
         )

@@ -13,6 +13,9 @@ from rungproof.logic.report.questions.spoken import STOPS, Spoken, names_of, par
 #: Relays and the like: their contacts can weld, and a contact that is read back shows it.
 _SWITCHING = frozenset({"relay", "contactor", "delay_relay", "latching_relay", "safety_module"})
 
+#: What feeds others; its contact is no signal.
+_FEEDING = frozenset({"fuse", "breaker", "common", "supply"})
+
 
 def ask_of_signals(spoken: Spoken) -> Iterator[Question]:
     """All questions about wires and devices."""
@@ -38,7 +41,7 @@ def _bypass(spoken: Spoken, where: str, parallel: AnyOf) -> Iterator[Question]:
     for operand in parallel.operands:
         device = spoken.source_of.get(operand.tag) if isinstance(operand, TagValue) else None
         device = operand.key.partition(".")[0] if isinstance(operand, PartReading) else device
-        if device is not None and spoken.kinds.get(device) in STOPS:
+        if device is not None and _stops(spoken, device):
             stops[operand] = device
     if not stops or len(stops) == len(parallel.operands):
         return
@@ -49,6 +52,15 @@ def _bypass(spoken: Spoken, where: str, parallel: AnyOf) -> Iterator[Question]:
         f"In {where} a branch stands beside its contact: while that conducts, {', '.join(devices)} is not asked there."
     )
     yield Question((*devices, *beside), asked, why)
+
+
+def _stops(spoken: Spoken, device: str) -> bool:
+    """Whether people or limits stop with a device; a float or a probe does where its contact opens for it."""
+    kind = spoken.kinds.get(device)
+    if kind not in ("float_switch", "level_probe") or spoken.plant is None:
+        return kind in STOPS
+    contacts = spoken.plant.assembly.contacts
+    return any(each.kind == "break" for key, each in contacts.items() if key.partition(".")[0] == device)
 
 
 def _resting_closed(spoken: Spoken) -> Iterator[Question]:
@@ -83,15 +95,18 @@ def _program_alone(spoken: Spoken) -> Iterator[Question]:
     if spoken.plant is None or spoken.reach is None:
         return
     wired = {key.partition(".")[0] for drive in spoken.reach.moving() for key in spoken.reach.cone(drive).contacts}
-    for name, kind in spoken.kinds.items():
-        if kind in STOPS and name not in wired and name in spoken.source_of.values():
-            alike = sorted(other for other in wired if spoken.kinds.get(other) == kind)
-            beside = f" Of its kind, {', '.join(alike)} does." if alike else ""
-            yield Question(
-                (name,),
-                f"What does {name} ({kind.replace('_', ' ')}) stop, if the program or its output fails?",
-                f"No circuit of anything that moves reads a contact of it: the program alone hears it.{beside}",
-            )
+    heard = set(spoken.source_of.values())
+    alone = [name for name, kind in spoken.kinds.items() if kind in STOPS and name in heard and name not in wired]
+    if alone:
+        kinds = {spoken.kinds[name] for name in alone}
+        alike = sorted(name for name in wired if spoken.kinds.get(name) in kinds)
+        beside = f" Of their kind, {', '.join(alike)} is in one." if alike else ""
+        told = ", ".join(f"{name} ({spoken.kinds[name].replace('_', ' ')})" for name in alone)
+        yield Question(
+            tuple(alone),
+            f"What do these stop, if the program or its output fails: {told}?",
+            f"No circuit of anything that moves reads a contact of them: the program alone hears them.{beside}",
+        )
 
 
 def _unread(spoken: Spoken) -> Iterator[Question]:
@@ -100,7 +115,7 @@ def _unread(spoken: Spoken) -> Iterator[Question]:
         return
     read = {name for _, rung in rungs_of(spoken.program) for name in read_in(rung)} | set(spoken.source_of.values())
     for part in spoken.plant.assembly.parts:
-        if part.contacts and part.name not in read and part.kind not in _SWITCHING:
+        if part.contacts and part.name not in read and part.kind not in _SWITCHING | _FEEDING:
             yield Question(
                 (part.name,),
                 f"What is {part.name} ({part.kind.replace('_', ' ')}) there for?",
@@ -149,7 +164,7 @@ def _devices(spoken: Spoken) -> Iterator[Question]:
         return
     wired = set(spoken.source_of.values())
     for part in spoken.plant.assembly.parts:
-        worked = bool(part.contacts) and part.kind not in _SWITCHING
+        worked = bool(part.contacts) and part.kind not in _SWITCHING | _FEEDING
         if worked and part.name not in wired and not spoken.of_device(part.name):
             yield Question(
                 (part.name,),

@@ -11,14 +11,11 @@ from rungproof.logic.meaning.program import Condition, Rung, Stage
 from rungproof.logic.meaning.requirements_reading import leaves
 from rungproof.logic.meaning.typed import AllOf, Expression, PartReading, StageReading, TagValue
 from rungproof.logic.report.questions.question import Question
-from rungproof.logic.report.questions.sentences import times_in
+from rungproof.logic.report.questions.sentences import ALIKE, times_in
 from rungproof.logic.report.questions.spoken import Spoken, above, read_in, rungs_of
 
 #: A requirement's time is taken to be about a preset where it lies within this factor of it. Declared, no source.
 NEAR = 2
-
-#: A remark's time and a timer's are the same if they lie within this factor of each other. Declared, no source.
-ALIKE = 1.25
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,7 @@ WEAK = {
     "and where the sentence says or": ([(EITHER, "not up_pb and not guard_ok")], "R3: must one of them suffice"),
     "a guard that rests on a memory": (
         [(f"never lift and {EITHER}", "never lift and not armed")],
-        "while the program has armed wrong",
+        "while the program has it wrong: R3: armed",
     ),
     "a branch beside the guard": (
         [("    k1_ok\n    guard_ok\n", "    k1_ok\n    guard_ok or up_pb\n")],
@@ -134,7 +134,7 @@ WEAK = {
     ),
     "a guard that the program alone hears": (
         [("        G1.1\n", "        S1.2\n"), TWO, WIRED],
-        "What does G1 (guard switch) stop",
+        "if the program or its output fails: G1 (guard switch)",
     ),
     "a reset that rests closed": (
         [
