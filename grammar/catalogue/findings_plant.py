@@ -79,7 +79,7 @@ TWO_CHANNELS = (
         "    rung motor\n",
         "    rung first_channel\n        S3.1\n        => K9.channel_1\n"
         "    rung second_channel\n        S3.2\n        => K9.channel_2\n"
-        "    rung fed\n        => K9.supply\n"
+        "    rung fed\n        => K9.supply\n        => K9.read_back\n"
         "    rung motor\n        K9.1\n",
     ),
 )
@@ -238,8 +238,17 @@ ENTRIES: tuple[Entry, ...] = (
         "{channels} of {part} both lead through {shared}: two channels that one failure takes together are one.",
         (
             _spoilt(*TWO_CHANNELS, ("        S3.2\n", "        S3.1\n")),
-            _spoilt(*TWO_CHANNELS, ("        S3.1\n", "        K1.1\n"), ("        S3.2\n", "        LS1\n")),
-            _spoilt(*TWO_CHANNELS, ("        S3.1\n", "        fill\n"), ("        S3.2\n", "        fill\n")),
+            _spoilt(
+                *TWO_CHANNELS,
+                ("    relay K1 ", "    relay K2 pulls in 20 ms, drops out 20 ms, make contacts 2\n    relay K1 "),
+                ("        => K9.channel_1\n", "        => K2\n    rung on\n        K2.1\n        => K9.channel_1\n"),
+                ("        S3.2\n", "        K2.2\n"),
+            ),
+            _spoilt(
+                *TWO_CHANNELS,
+                ("        S3.1\n", "        S3.1\n        fill\n"),
+                ("        S3.2\n", "        S3.2\n        fill\n"),
+            ),
         ),
         expected="a contact of its own in each channel, from the device's sensor or button up to the device",
         mend="give the part one contact more, and lead the other channel through that",
