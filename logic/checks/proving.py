@@ -85,7 +85,8 @@ def _proof(program: Program, requirement: Requirement, result: ProofResult) -> P
         return Proof(None, "", story=result.story, at=result.violated_at, least=least)
     if result.word == "breakable":
         if requirement.instants == "tick":
-            return Proof(None, "not proved: some course of the amounts or of the program's outputs would break it")
+            free = "the amounts" if result.way == "loop" else "the amounts or of the program's outputs"
+            return Proof(None, f"not proved: some course of {free} would break it, with each free at every tick")
         return Proof(None, "some course of the inputs would break it, so it rests on the plant")
     if result.word == "undecided":
         # a run that breaks it was found, and only the story of it is missing: no search may call that simulated

@@ -92,11 +92,18 @@ def prove_program(
         for place, answers in _answers(jobs, executor, workers):
             requirement, way = pending[place]
             result, known = _judged(program, systems[place], answers, way), results[requirement.name]
-            if result.word in _DECIDED or known.word == "declined":
+            if result.word in _DECIDED or _says_more(requirement, known, result):
                 results[requirement.name] = result
             if progress is not None and way == FIRST_WAY:
                 judged += 1
                 progress(requirement.name, judged, len(asked))
+
+
+def _says_more(requirement: Requirement, known: ProofResult, found: ProofResult) -> bool:
+    """Whether what stands in the way of one more proof is the better word: where there was none; of a machine with
+    one thing failed, of which the first way says nothing. Elsewhere the first way's reason is the one to get round."""
+    nothing = known.word == "declined" and not known.why
+    return nothing or (known.word == "declined" and (requirement.any_one_fault or found.word == "breakable"))
 
 
 def _declined(program: Program, requirement: Requirement) -> ProofResult:
