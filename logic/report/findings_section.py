@@ -1,4 +1,4 @@
-"""Findings about the text: what the check says without being asked."""
+"""Findings: what the check says without being asked."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ def findings_section(evidence: Evidence) -> Html:
     """All findings by place, or that there are none."""
     found = evidence.result.diagnoses
     if not found:
-        nothing = "None. The checks of the text found nothing to say; that is no verdict about the machine."
-        return section("findings", "Findings about the text", [paragraph(text(nothing))])
+        nothing = "None. Reading the files found nothing to say; that is no verdict about the machine."
+        return section("findings", "Findings", [paragraph(text(nothing))])
     heads = [text(each) for each in ("Place", "Grade", "Finding", "What to do")]
-    return section("findings", "Findings about the text", [table(heads, map(_row, found), "Findings, by place")])
+    return section("findings", "Findings", [table(heads, map(_row, found), "Findings, by place")])
 
 
 def _row(found: Diagnosis) -> list[Html]:

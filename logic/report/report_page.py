@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from rungproof.logic.checks.words import many
 from rungproof.logic.evidence.chart.chart_svg import STYLE as CHART_STYLE
 from rungproof.logic.evidence.drawn.ink import STYLE as DRAWING_STYLE
 from rungproof.logic.report.coverage_section import coverage_section
@@ -16,6 +15,7 @@ from rungproof.logic.report.findings_section import findings_section
 from rungproof.logic.report.hazards_section import hazards_section
 from rungproof.logic.report.lead_section import lead_section
 from rungproof.logic.report.markup import Html, element, own, paragraph, section, text
+from rungproof.logic.report.open_section import open_box
 from rungproof.logic.report.page import cautions, page, signatures
 from rungproof.logic.report.questions_section import questions_section
 from rungproof.logic.report.requirements_section import requirements_section
@@ -35,7 +35,7 @@ SECTIONS: tuple[tuple[str, str, Callable[[Evidence], Html]], ...] = (
     ("faults", "Faults", faults_section),
     ("restart", "Starting again", restart_section),
     ("coverage", "Coverage of the rungs", coverage_section),
-    ("findings", "Findings about the text", findings_section),
+    ("findings", "Findings", findings_section),
     ("questions", "Questions for the reviewer", questions_section),
     ("drawings", "Rungs, circuits and wiring", drawings_section),
     ("run", "What was run", run_section),
@@ -67,6 +67,7 @@ def report_page(evidence: Evidence, date: str) -> str:
         Html(f'\n<p class="note" id="date">{text(date)}</p>\n'),
         cautions(),
         element("p", _in_short(evidence), class_="said"),
+        open_box(evidence),
     ]
     style = DRAWING_STYLE + CHART_STYLE
     return page("Evidence", evidence.name, lead, contents, [*body, signed], more_style=style)
@@ -79,8 +80,4 @@ def _in_short(evidence: Evidence) -> Html:
         words.setdefault(verdict.word, []).append(verdict.requirement)
     order = ("violated", "vacuous", "undecided", "simulated", "exhausted", "proved")
     told = [f"{word}: {', '.join(words[word])}" for word in order if word in words]
-    errors = sum(each.grade == "error" for each in evidence.result.diagnoses)
-    found = f"{many(len(evidence.result.diagnoses), 'finding')} about the text" + (
-        f", {errors} of grade error" if errors else ""
-    )
-    return own(". ".join([*told, found]) + ".")
+    return own(". ".join(told or ["No requirement"]) + ".")

@@ -27,6 +27,7 @@ _SAID = re.compile(rf"\b(\d+(?:\.\d+)?|{_WORDS})[ -]({_UNITS})\b", re.IGNORECASE
 #: Two times are the same if they lie within this factor of each other: a scan more or less. Declared, no source.
 ALIKE = 1.25
 
+_NUMBERED = re.compile(r"([A-Za-z_]+)([1-9]\d{0,3})")
 _FAILED = re.compile(r"\b(fail(s|ed|ing|ure)?|fault(s|y)?|weld(s|ed)?|broken|sticks?|stuck)\b", re.IGNORECASE)
 _WHATEVER = re.compile(r"\b(whatever|no matter what|even if) the (program|controller|logic)\b", re.IGNORECASE)
 _OR, _UNLESS = re.compile(r"\bor\b", re.IGNORECASE), re.compile(r"\b(unless|until|whether)\b", re.IGNORECASE)
@@ -40,6 +41,25 @@ def ask_of_sentences(spoken: Spoken) -> Iterator[Question]:
         yield from _scope(requirement)
     yield from _inside(spoken)
     yield from _unsaid(spoken)
+    yield from _numbers(spoken)
+
+
+def _numbers(spoken: Spoken) -> Iterator[Question]:
+    """Names that are numbered through, and one of them is not there."""
+    found: dict[str, set[int]] = {}
+    for requirement in spoken.program.requirements:
+        numbered = _NUMBERED.fullmatch(requirement.name)
+        if numbered is not None:
+            found.setdefault(numbered[1], set()).add(int(numbered[2]))
+    for letters, numbers in found.items():
+        missing = [f"{letters}{n}" for n in range(min(numbers), max(numbers)) if n not in numbers]
+        if missing and len(missing) < len(numbers):
+            yield Question(
+                tuple(missing),
+                f"{', '.join(missing)}: what did {'they' if missing[1:] else 'it'} ask for, and why is that gone?",
+                f"Requirements are numbered from {letters}{min(numbers)} to {letters}{max(numbers)}, and "
+                f"{'these are' if missing[1:] else 'this one is'} not among them.",
+            )
 
 
 def _times(spoken: Spoken, requirement: Requirement) -> Iterator[Question]:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from rungproof.logic.checks.expressions import form_expressions, requirement_times, whole_numbers
 from rungproof.logic.checks.words import time_words
-from rungproof.logic.meaning.program import Condition, Rung, Stage
+from rungproof.logic.meaning.program import AfterNever, Condition, Rung, Stage
 from rungproof.logic.meaning.requirements_reading import leaves
-from rungproof.logic.meaning.typed import AllOf, Expression, PartReading, StageReading, TagValue
+from rungproof.logic.meaning.typed import AllOf, EdgeOf, Expression, PartReading, StageReading, TagValue
 from rungproof.logic.report.questions.question import Question
 from rungproof.logic.report.questions.sentences import ALIKE, times_in
-from rungproof.logic.report.questions.spoken import Spoken, above, read_in, rungs_of
+from rungproof.logic.report.questions.spoken import Spoken, above, names_of, read_in, rungs_of
 
 #: A requirement's time is taken to be about a preset where it lies within this factor of it. Declared, no source.
 NEAR = 2
@@ -105,7 +105,7 @@ def _remarks(spoken: Spoken) -> Iterator[Question]:
 
 
 def _hands(spoken: Spoken) -> Iterator[Question]:
-    """Two buttons in series that both have to be held: within what time of each other?"""
+    """Two buttons in series that both have to be held: within what time of each other, and once more when?"""
     for where, rung in rungs_of(spoken.program):
         held = list(dict.fromkeys(name for name in _series(rung) if _button(spoken, name)))
         devices = {spoken.source_of.get(name, name) for name in held}
@@ -115,6 +115,24 @@ def _hands(spoken: Spoken) -> Iterator[Question]:
                 f"Within what time of each other must {' and '.join(held)} come?",
                 f"They stand in series in {where}, and no timer that hears both decides there: one may be tied down. A "
                 "two-hand control of type III asks for half a second at most (ISO 13851, from memory).",
+            )
+        if len(devices) > 1:
+            yield from _again(spoken, rung, where, held)
+
+
+def _again(spoken: Spoken, rung: Rung, where: str, held: list[str]) -> Iterator[Question]:
+    """What must be let go before a machine that two hands start goes once more: does anything ask for it?"""
+    for output in rung.outputs:
+        ended = [each.form.trigger for each in spoken.program.requirements if isinstance(each.form, AfterNever)]
+        edges = [leaf for each in ended for leaf in leaves(each) if isinstance(leaf, EdgeOf) and leaf.kind == "falling"]
+        about = {output.target, *(name for name, tags in spoken.driven_by.items() if output.target in tags)}
+        if not any(names_of([edge]) & about for edge in edges):
+            yield Question(
+                (output.target,),
+                f"Once {output.target} has ended, what must be let go before it comes again?",
+                f"{' and '.join(held)} start it in {where}, and no requirement says what comes after its end (`after "
+                f"falling {output.target} never {output.target} until ...`). A two-hand control starts again only "
+                "after both were let go (ISO 13851, from memory).",
             )
 
 

@@ -342,6 +342,26 @@ def test_the_table_of_faults_is_in_the_report_unless_it_is_left_out(machine: Evi
     assert "Left out: no fault was tried" in without
 
 
+def test_what_stands_open_comes_before_all_sections(machine: Evidence, evidence: Evidence, page: str) -> None:
+    """Verdicts that are no proof, scenarios that went otherwise, warnings, bad faults, questions; each by name."""
+    told = report_page(machine, "Made on a day.")
+    box = told[told.index('class="open"') : told.index('aria-label="Contents"')]
+    assert machine.faults is not None
+    bad = machine.faults.of("hazard open")
+    assert f"{len(bad)} single faults: hazard open" in box
+    assert all(row.name in box for row in bad[:12])
+    (up,) = machine.result.scenarios
+    assert "scenario" not in box
+    missed = replace(up, expectations=tuple(replace(each, met=False) for each in up.expectations))
+    told = report_page(replace(machine, result=replace(machine.result, scenarios=(missed,))), "Made on a day.")
+    assert "A scenario not as expected: </a><bdi>Up</bdi>" in told
+    first = page[page.index('class="open"') : page.index('aria-label="Contents"')]
+    assert "1 requirement violated: there is a story that breaks it</a>: <code><bdi>R2</bdi></code>" in first
+    assert 'href="#questions"' in first
+    nothing = replace(evidence, result=replace(evidence.result, verdicts=(), diagnoses=()), faults=None)
+    assert "nothing was judged" in report_page(nothing, "Made on a day.")
+
+
 def test_the_report_says_what_starts_again(machine: Evidence) -> None:
     """What moves, by which buttons it starts, and each group of causes with its word; left out, it says so."""
     assert machine.restart is not None

@@ -121,6 +121,16 @@ WEAK = {
         ],
         "Within what time of each other must up_pb and two_pb come",
     ),
+    "two hands, and nothing about the next stroke": (
+        [
+            (INPUT, INPUT + "    two_pb    input   bool\n"),
+            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
+            (BUTTON, BUTTON + "    push_button S2   make contact\n"),
+            (WIRE, WIRE + "    two_pb    at X1:4   from S2\n"),
+        ],
+        "Once lift has ended, what must be let go before it comes again",
+    ),
+    "a requirement that is gone": ([("requirement R4 ", "requirement R8 ")], "R4, R6, R7: what did they ask for"),
     "a timer that nothing reads": (
         [
             ("    on-delay 200 ms as deliberate\n", ""),
