@@ -12,7 +12,7 @@ from rungproof.logic.checks.profile import profile_of
 from rungproof.logic.checks.shrink import Shrinker, ended_at
 from rungproof.logic.checks.stories import is_proper, tidy
 from rungproof.logic.meaning.program import Program, Story
-from rungproof.logic.proofs.run import Run, outage_ticks, story_of, with_short_outages
+from rungproof.logic.proofs.run import Run, completed, outage_ticks, story_of, with_short_outages
 from rungproof.logic.proofs.system import System
 
 #: Runs that shrinking a story may take: it is short already.
@@ -44,8 +44,12 @@ def refutation(program: Program, system: System, run: Run) -> Refutation | None:
     run = with_short_outages(system, run)
     if outage_ticks(run) > MOST_OUTAGE_TICKS:
         raise TooLongError
-    raw = tidy(program, story_of(program, system, run))
-    at = violated_at(reference_engine(), program, raw, name)
+    at: int | None = None
+    for told in (run, completed(system, run)):
+        raw = tidy(program, story_of(program, system, told))
+        at = violated_at(reference_engine(), program, raw, name)
+        if at is not None:
+            break
     if at is None:
         return None
     raw = tidy(program, ended_at(raw, at))

@@ -30,6 +30,12 @@ def first_bad(system: System, run: Run) -> int | None:
     return None
 
 
+def completed(system: System, run: Run) -> Run:
+    """`run` with every input at every transition: what was left out stands at the low end of its range, as `first_bad`
+    has it. In a story it would stand where the program starts it."""
+    return replace(run, given=tuple({**least_inputs(system), **given} for given in run.given))
+
+
 def with_short_outages(system: System, run: Run) -> Run:
     """`run` with no pause longer than it takes to be bad, to a power of ten; as it was where that is bad no more.
 

@@ -67,3 +67,32 @@ def test_a_violation_that_needs_a_long_pause_is_not_replayed_for_ever() -> None:
     assert outage_ticks(with_short_outages(system, long)) > MOST_OUTAGE_TICKS
     with pytest.raises(TooLongError):
         refutation(program(), system, long)
+
+
+WAY_DOWN = """controller "Difference" every 10 ms
+
+tags
+    here   input   real V -10..10
+    there  input   real V -10..10
+    above  memory  bool
+
+rung above
+    (here - there) > 0 V
+    => above
+
+requirement R1 "Never above, so far down"
+    never above and here < 1 V
+"""
+
+
+def test_an_input_that_a_run_leaves_out_stands_at_the_low_end_in_its_story_too() -> None:
+    """What breaks it has `there` at -10 V, and says nothing of it: in the story it would stand at 0 V."""
+    found = understand_texts({"difference.rung": WAY_DOWN}).program
+    assert found is not None
+    (requirement,) = found.requirements
+    system = requirement_system(found, requirement)
+    run = Run({}, ({"here": -9.5, CUT: False},))
+    assert first_bad(system, run) == 0
+    shown = refutation(found, system, run)
+    assert shown is not None
+    assert shown.at == 10
