@@ -25,7 +25,6 @@ _PLANT = """plant "Sample" every 5 ms
     tank header        upright cylinder, diameter 60 cm, height 110 cm, starts at 60 L
     outlet drip        from header into cistern, orifice 8 mm, coefficient 0.61, opening 0..100 %
     push_button S1     make contacts 2
-    key_switch S7      positions 2
     relay K1           pulls in 20 ms, drops out 20 ms, make contact
     supply P24         24 V
 
@@ -65,6 +64,11 @@ def _tags(*lines: str) -> Sample:
 
 def _plant(*lines: str) -> Sample:
     return _story(_PLANT, *lines, "expect K1.pulled_in or not K1.pulled_in")
+
+
+def _keyed(*lines: str) -> Sample:
+    switch = "    key_switch S7      positions 2\n    relay K1 "
+    return _story(_PLANT.replace("    relay K1 ", switch), *lines, "expect K1.pulled_in or not K1.pulled_in")
 
 
 def _joined(*lines: str) -> Sample:
@@ -139,8 +143,8 @@ ENTRIES: tuple[Entry, ...] = (
         "warning",
         "This turns nothing: the key of {name} is not in.",
         (
-            _plant("at 0 s set S7.turned_to 2"),
-            _plant("at 0 s press S7.key_in for 1 s", "at 2 s set S7.turned_to 2"),
+            _keyed("at 0 s set S7.turned_to 2"),
+            _keyed("at 0 s press S7.key_in for 1 s", "at 2 s set S7.turned_to 2"),
         ),
         expected="the key in, at this instant or before the switch is turned again",
         mend="write `at TIME set {name}.key_in on` before it, or at the same time",
