@@ -36,6 +36,9 @@ SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.3
 #: machine, so the same proofs come to an end.
 FIRST_STEPS, MOST_STEPS, MOST_DEPTHS = 100, 1200, 120
 
+#: Variables that are named where a number has no exact form.
+MOST_NAMED = 4
+
 Tell = Callable[[int], None]
 
 
@@ -77,7 +80,7 @@ class Forms:
         return to_bits(self.system.step, self.system.free_starts, keep_ints=True)
 
 
-@dataclass
+@dataclass(eq=False)
 class _Turn:
     """An engine on a rewritten form; both are made when its first turn comes. `weight`: how long its turns are."""
 
@@ -137,6 +140,8 @@ class _Portfolio:
         quantum = FIRST_TURN
         while turns and self._left() > 0:
             for turn in list(turns):
+                if turn not in turns:
+                    continue
                 result = turn.take(min(quantum, max(self._left(), 0.01)), self._told)
                 if result is None:
                     continue
@@ -144,6 +149,7 @@ class _Portfolio:
                 answer = self._answer(turn, result, turns)
                 if answer is not None:
                     return answer
+                self._leave_the_form(turn, result, turns)
             quantum *= GROWTH
         return Answer("unknown", "", self._spent(), self.deepest, why=self._why(bool(turns)))
 
@@ -152,6 +158,8 @@ class _Portfolio:
         most = FIRST_STEPS
         while turns and most <= MOST_STEPS and self._left() > 0:
             for turn in list(turns):
+                if turn not in turns:
+                    continue
                 ration = min(most, MOST_DEPTHS) if turn.label == BOUNDED else most
                 result = turn.take(max(self._left(), 0.01), self._told, ration)
                 if result is not None:
@@ -159,6 +167,7 @@ class _Portfolio:
                     answer = self._answer(turn, result, turns)
                     if answer is not None:
                         return answer
+                    self._leave_the_form(turn, result, turns)
             most = max(most + 1, int(most * GROWTH))
         why = f"no end within {MOST_STEPS} steps of each engine" if self._left() > 0 else self._why(bool(turns))
         return Answer("unknown", "", self._spent(), self.deepest, why=why if turns else self._why(False))
@@ -186,8 +195,20 @@ class _Portfolio:
             _Turn("reachability on whole numbers", lambda: forms.fine, prove),
         ]
 
+    @staticmethod
+    def _leave_the_form(turn: _Turn, result: Result, turns: list[_Turn]) -> None:
+        """A form that has a bad run of its own, which is none of the system's, proves nothing with any engine."""
+        if result.word == "refuted" and turn.label not in (CLOCKS, NEAR):
+            turns[:] = [each for each in turns if each.form() is not turn.bits]
+
     def _why(self, at_work: bool) -> str:
-        return "the time was up" if at_work else "a number in it has no exact form here"
+        if at_work:
+            return "the time was up"
+        loose = sorted({_plain(name) for name in self.forms.fine.loose})
+        if not loose:
+            return "a number in it has no exact form here"
+        more = f" and {len(loose) - MOST_NAMED} more" if len(loose) > MOST_NAMED else ""
+        return f"no exact form is known here of what is compared: it is made of {', '.join(loose[:MOST_NAMED])}{more}"
 
     def _told(self, depth: int) -> None:
         if depth > self.deepest:
@@ -237,3 +258,8 @@ class _Portfolio:
                 shortest = shorter is not None or other.depth + 1 >= len(run.given)
                 return Answer("refuted", turn.label, self._spent(), len(run.given), run=run, shortest=shortest)
         return Answer("refuted", turn.label, self._spent(), len(run.given), run=run)
+
+
+def _plain(name: str) -> str:
+    """A variable of a system as the author's files have it."""
+    return f"`{name.rpartition(':')[2].partition('#')[0].rpartition('/')[2]}`"

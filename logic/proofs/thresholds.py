@@ -56,7 +56,8 @@ class Bits:
     `facts` says what each new bool state means: the literal of the given Step that it stands for.
     `thresholds` names, for each input, its new inputs by rising threshold. `free` are states
     with any start value, within `start_clauses` over the given Step's literals. `compared` are new
-    inputs that say whether the first of two numbers of the given Step is less than the second.
+    inputs that say whether the first of two numbers of the given Step is less than the second. `loose`
+    are the numbers of what a free bit stands for.
     """
 
     step: Step
@@ -66,6 +67,7 @@ class Bits:
     start_clauses: tuple[Clause, ...]
     exact: bool
     compared: Mapping[str, tuple[Node, Node]] = field(default_factory=dict)
+    loose: frozenset[str] = frozenset()
 
 
 def above(value: float | int) -> float | int:
@@ -104,6 +106,7 @@ class _Rewriter:
     made: int = 0
     seen: set[Node] = field(default_factory=set)
     compared: dict[str, tuple[Node, Node]] = field(default_factory=dict)
+    loose: set[str] = field(default_factory=set)
     order: Order = field(default_factory=Order)
 
     def rewrite(self) -> Bits:
@@ -188,6 +191,7 @@ class _Rewriter:
         free = variable(f"?less {len(self.compared)}", "bool")
         self.compared[free.name] = a, b
         self.exact = False
+        self.loose |= _numbers_in(a) | _numbers_in(b)
         sure, possible = OFF, ON
         for place in self._places(a, b):
             a_reached = self._at_least(a, place)
@@ -320,6 +324,7 @@ class _Rewriter:
         if threshold not in family:
             if node.operator != "variable" or node.name not in self.step.inputs:
                 self.exact = False
+                self.loose |= _numbers_in(node)
             # The name is one of its own: two numbers must not share a bit.
             self.made += 1
             family[threshold] = variable(f"?{self.made}", "bool")
@@ -357,6 +362,7 @@ class _Rewriter:
             self._starts(),
             self.exact,
             {name: pair for name, pair in self.compared.items() if name in inputs},
+            frozenset(self.loose),
         )
 
     def _ordered_families(
@@ -387,6 +393,11 @@ class _Rewriter:
             for lower, higher in pairwise(bounds):
                 clauses.append((Literal(name, lower, False), Literal(name, higher, True)))
         return tuple(clauses)
+
+
+def _numbers_in(node: Node) -> set[str]:
+    """The numbers that vary and that a node is made of."""
+    return {each.name for each in ordered([node]) if each.operator == "variable" and each.type != "bool"}
 
 
 def _not_in(done: Collection[Node], root: Node) -> list[Node]:

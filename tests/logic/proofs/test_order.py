@@ -235,3 +235,15 @@ def test_a_place_between_that_is_off_by_one_is_caught(monkeypatch: pytest.Monkey
     system = tank(form)[1]
     answer = decide(system, system.bad, 10.0)
     assert answer.word != "proved" or not isinstance(recheck(system, Invariant(answer.clauses), 20.0), Verified)
+
+
+# ------------------------------------------------------------------------ words
+
+
+def test_what_stands_in_the_way_is_named() -> None:
+    """A product of two tags has no exact form: the reason says which numbers it is made of, and comes at once."""
+    system = tank("never level * other > 14399 cm2 and other < 1 cm")[1]
+    answer = decide(system, system.bad, 20.0)
+    assert answer.word == "unknown"
+    assert "made of `level`, `other`" in answer.why
+    assert answer.seconds < 15
