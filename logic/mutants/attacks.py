@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.checks.scenarios import why_apart
@@ -12,6 +12,7 @@ from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.coverage.campaign import campaign_of, most_useful
 from rungproof.logic.coverage.instrument import instrument
+from rungproof.logic.coverage.requirement_marks import marked
 from rungproof.logic.engines.contract import Engine, Outcome
 from rungproof.logic.meaning.program import Program, Story
 
@@ -69,10 +70,13 @@ def suite_of(
     `requirements`: those that a mutant could violate; the others are not watched.
     """
     attacks, failing, runs = _scenario_attacks(program, requirements)
-    found = campaign_of(instrument(program), seed=seed, time_s=time_s, executor=executor, progress=progress)
+    instrumented = instrument(program)
+    if not program.requirements:  # a search wants something to look for, be it what never comes
+        instrumented = replace(instrumented, program=marked(instrumented.program))
+    found = campaign_of(instrumented, seed=seed, time_s=time_s, executor=executor, progress=progress)
     failing |= found.violated & requirements
     for story, watch in most_useful(found.stories, MOST_MS):
-        if watch & requirements:
+        if watch & requirements or not program.requirements:
             attacks.append(Attack(story, watch & requirements))
     return Suite(tuple(attacks), frozenset(failing), runs + found.runs)
 
