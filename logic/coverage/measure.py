@@ -54,9 +54,7 @@ def measure(
         bench = alone(project.blocks, project.sources)
         wanted = work.wanted()
         if bench is not None and wanted:
-            if progress is not None:
-                progress(0, len(wanted), "looking for what is missing, or for a proof that it cannot come")
-            work.found = sought(bench, wanted, prove_s)
+            work.found = sought(bench, wanted, prove_s, progress)
     return CoverageResult(
         decisions=tuple(work.decision(number, each) for number, each in enumerate(instrumented.decisions)),
         stages=tuple(work.stages()),

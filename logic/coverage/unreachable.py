@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from rungproof.grammar import tree
 from rungproof.grammar.tree import Block, Span
+from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.coverage.instrument import Instrumented, Latched, instrument
 from rungproof.logic.meaning.program import Never, Program, Requirement, SourceText
@@ -16,6 +17,9 @@ from rungproof.logic.meaning.understand import understand_project
 from rungproof.logic.proofs.prove import prove_program
 
 _NOWHERE = Span("", 1, 1, 1)
+
+#: What is told while it goes on.
+WORDS = "looking for what is missing, or for a proof that it cannot come"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +37,20 @@ def alone(blocks: Sequence[Block], sources: Sequence[SourceText]) -> Program | N
     return understand_project(Project(list(sources), kept)).program
 
 
-def sought(bench: Program, wanted: Collection[Latched], time_s: float) -> dict[Latched, Sought]:
+def sought(
+    bench: Program, wanted: Collection[Latched], time_s: float, progress: Progress | None = None
+) -> dict[Latched, Sought]:
     """Try to prove that none of `wanted` is ever reached, each within `time_s` seconds."""
+
+    def told(_name: str, done: int, there: int) -> None:
+        if progress is not None:
+            progress(done, there, WORDS)
+
+    told("", 0, len(wanted))
     instrumented = instrument(bench)
     names = {what: name for name, what in instrumented.latches.items() if what in wanted}
     program = _asking(instrumented, sorted(names.values()))
-    results = prove_program(program, time_s=time_s)
+    results = prove_program(program, time_s=time_s, progress=told)
     found = {}
     for what, name in names.items():
         result = results[name]
