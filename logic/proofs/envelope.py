@@ -249,6 +249,8 @@ class _Deriver:
         known = [each for each in found if each is not None]
         if not movers or len(known) < len(movers):
             return
+        if not all(self._of_its_own(mover, output) for mover, (output, _) in zip(movers, known, strict=True)):
+            return
         ticks = max(ticks for _, ticks in known)
         if ticks * self.plan.tick > LONGEST:
             return
@@ -273,6 +275,12 @@ class _Deriver:
             tuple(self._dry(each, _all(off), time) for each in movers),
         )
 
+    def _of_its_own(self, mover: Mover, output: str) -> bool:
+        """Whether a truth of `mover` follows from no amount: that would be offered anew at the very instant that the
+        fact looks at, and what another amount may do would hang on what it was before."""
+        node = self.plan.look[f"{mover.name}.{output}"]
+        return all(each.type != "real" for each in ordered([node]))
+
     def _dry(self, mover: Mover, off: Expression, time: int) -> Form:
         """By then next to nothing flows: less than a millionth of the greatest flow."""
         flow = self.assembly.outputs[f"{mover.name}.flow"]
@@ -280,7 +288,7 @@ class _Deriver:
         return Stood(off, _time(time), Inverse(type="bool", span=_NOWHERE, operand=mark.truth))
 
     def _going_off(self, part: Mover, each: GoesOff) -> Iterator[Fact]:
-        if each.ticks * self.plan.tick > LONGEST:
+        if each.ticks * self.plan.tick > LONGEST or not self._of_its_own(part, each.drive):
             return
         time = each.ticks * self.plan.tick
         off = Inverse(type="bool", span=_NOWHERE, operand=_truth(f"{part.name}.{each.drive}"))

@@ -265,6 +265,26 @@ def test_a_part_of_ones_own_that_lies_late_makes_the_proof_void(tmp_path: Path) 
     assert_void(result, "takes more than")
 
 
+def test_a_pump_that_rests_by_an_amount_of_its_own_gives_no_time_of_rest(tmp_path: Path) -> None:
+    """Whether it turns is known only with its speed, at the same instant as the level that it may have lifted: what
+    was taken from the instant before refused the first tick of a pump that starts just below the mark."""
+    turning = LIAR.replace('return "energised", 1', 'return "turning", 1').replace("ticks > 900", "ticks > 9000")
+    turning = turning.replace(
+        'Output("energised", "bool"), ', 'Output("energised", "bool"), Output("turning", "bool"), '
+    )
+    turning = turning.replace('return {"flow"', 'return {"turning": state["moved"] > 0.0, "flow"')
+    pump = "    pump P1              from well into box, 0..12 L/min, fixed speed, lag 0.05 s\n"
+    text = BOX.replace("every 10 ms\n    res", 'every 10 ms parts from "own.py"\n    res')
+    text = text.replace(pump, "    surge P1  into box\n").replace("starts at 1 L", "starts at 4.9995 L")
+    (tmp_path / "box.rung").write_text(text.replace("level < 65 cm", "level < 50 cm"), encoding="utf-8")
+    (tmp_path / "own.py").write_text(turning, encoding="utf-8")
+    program = understand(tmp_path).program
+    assert program is not None
+    facts = plant_facts(program, requirement_of(program, "R1"))
+    assert not any(isinstance(each.form, Stood) for each in facts)
+    assert all(differences(program, "R1", seed, 400) == [] for seed in range(6))
+
+
 def assert_void(result: CheckResult, about: str) -> None:
     """No verdict of R1 rests on what a run breaks; the run is shown."""
     broken = [each for each in result.envelope if each.broken_at is not None]
