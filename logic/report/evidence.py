@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal, TypedDict
+from typing import TypedDict
 
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.expressions import form_expressions
 from rungproof.logic.checks.replay import own_parts
 from rungproof.logic.checks.search import Progress
 from rungproof.logic.checks.verdict import CheckResult
-from rungproof.logic.coverage.measure import SEARCH_S, measure
 from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
@@ -22,26 +20,18 @@ from rungproof.logic.evidence.chart.strip import Number, Strip
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
 from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
 from rungproof.logic.faults.result import FaultTable
-from rungproof.logic.faults.table import LONG_TICKS, fault_table
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.requirements_reading import readings_of
 from rungproof.logic.meaning.understand import Understanding
 from rungproof.logic.report.selftest import KnownAnswer, self_test
+from rungproof.logic.report.tried import Part, Wanted, try_all
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
-from rungproof.logic.safety.restart import RestartResult, restart_of
+from rungproof.logic.safety.restart import RestartResult
 from rungproof.logic.versions import versions
 
 #: A chart longer than this (ms) is left out: the story's lines say what happened.
 LONGEST_CHART = 4 * 3_600_000
-
-#: What can be left out of a report, or be looked at for as long as its own command does.
-Part = Literal["faults", "restart", "coverage"]
-PARTS: tuple[Part, ...] = ("faults", "restart", "coverage")
-
-#: Plant ticks that the long watches of the table of faults may take together, and planned seconds of the search for
-#: coverage: the report of a tank's controller comes within half a minute after its check. Plans, not clocks.
-SHORT_TICKS, SHORT_COVERAGE_S = 2_500_000, 3.0
 
 #: Scenarios that have a chart, besides those that did not go as expected.
 MOST_CHARTS = 6
@@ -123,6 +113,7 @@ def gather(
     result = check_program(
         program, seed=seed, progress=progress, diagnoses=understood.diagnoses, prove_s=1.0, unhurried=True
     )
+    tried = try_all(project, program, Wanted(seed, frozenset(without), frozenset(whole)), progress)
     return Evidence(
         program,
         result,
@@ -131,37 +122,13 @@ def gather(
         _charts(program, result),
         _scenario_charts(program, result),
         independence_of(program),
-        _faults(program, seed, without, whole, progress),
-        None if "restart" in without or program.controller is None else _restart(program, whole, progress),
-        None if "coverage" in without else _coverage(project, program, seed, whole, progress),
+        tried.faults,
+        tried.restart,
+        tried.coverage,
         frozenset(whole),
         self_test(),
         versions(),
     )
-
-
-def _faults(
-    program: Program, seed: int, without: Collection[Part], whole: Collection[Part], progress: Progress | None
-) -> FaultTable | None:
-    if "faults" in without or program.plant is None:
-        return None
-    ticks = LONG_TICKS if "faults" in whole else SHORT_TICKS
-    return fault_table(program, seed=seed, progress=progress, long_ticks=ticks)
-
-
-def _restart(program: Program, whole: Collection[Part], progress: Progress | None) -> RestartResult:
-    def told(done: int, planned: int) -> None:
-        if progress is not None:
-            progress(done, planned, "trying restarts")
-
-    return restart_of(program, time_s=math.inf, progress=told, faults="restart" in whole, prove=False)
-
-
-def _coverage(
-    project: Project, program: Program, seed: int, whole: Collection[Part], progress: Progress | None
-) -> CoverageResult:
-    time_s = SEARCH_S if "coverage" in whole else SHORT_COVERAGE_S
-    return measure(project, program, seed=seed, time_s=time_s, prove_s=0.0, progress=progress, unhurried=True)
 
 
 def files_of(project: Program | Understanding) -> tuple[tuple[str, str, str], ...]:

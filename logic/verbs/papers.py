@@ -14,7 +14,8 @@ from rungproof.logic.sheets.readings import TOLERANCE
 from rungproof.logic.verbs.reading import Source, read_to_draw, runnable, understand
 
 if TYPE_CHECKING:
-    from rungproof.logic.report.evidence import Asked, Evidence, Part
+    from rungproof.logic.report.evidence import Asked, Evidence
+    from rungproof.logic.report.tried import Part
 
 
 def evidence(

@@ -362,6 +362,13 @@ def test_what_stands_open_comes_before_all_sections(machine: Evidence, evidence:
     assert "nothing was judged" in report_page(nothing, "Made on a day.")
 
 
+@pytest.mark.slow
+def test_faults_restarts_and_coverage_are_the_same_bytes_again(machine: Evidence) -> None:
+    """No clock decides how much of them there is: a second report of a machine with a plant is the same."""
+    path = Path(machine.program.sources[0].path)
+    assert report_page(api.evidence(path), "x") == report_page(machine, "x")
+
+
 def test_the_report_says_what_starts_again(machine: Evidence) -> None:
     """What moves, by which buttons it starts, and each group of causes with its word; left out, it says so."""
     assert machine.restart is not None
