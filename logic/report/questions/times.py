@@ -174,7 +174,8 @@ def _button(spoken: Spoken, name: str) -> bool:
     if spoken.kinds.get(device) != "push_button" or spoken.plant is None:
         return False
     part = next(each for each in spoken.plant.assembly.parts if each.name == device)
-    return all(contact.kind == "make" for contact in part.contacts)
+    wired = {wire.source for wire in spoken.plant.inputs if wire.tag == name}
+    return all(each.kind == "make" for each in part.contacts if not wired or f"{device}.{each.name}" in wired)
 
 
 def _retained(spoken: Spoken) -> Iterator[Question]:

@@ -130,6 +130,15 @@ WEAK = {
         ],
         "Once lift has ended, what must be let go before it comes again",
     ),
+    "and where a button has another contact": (
+        [
+            (INPUT, INPUT + "    two_pb    input   bool\n"),
+            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
+            (BUTTON, BUTTON + "    push_button S2   make contact, break contact\n"),
+            (WIRE, WIRE + "    two_pb    at X1:4   from S2.1\n"),
+        ],
+        "Once lift has ended, what must be let go before it comes again",
+    ),
     "a requirement that is gone": ([("requirement R4 ", "requirement R8 ")], "R4, R6, R7: what did they ask for"),
     "a timer that nothing reads": (
         [
