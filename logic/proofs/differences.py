@@ -15,11 +15,10 @@ from itertools import combinations
 
 import numpy as np
 from rungproof.logic.proofs.chance import states_drawn
-from rungproof.logic.proofs.contract import Engine, Result
-from rungproof.logic.proofs.copies import Copy, Reading, new_solver
-from rungproof.logic.proofs.encode_bits import Circuit
+from rungproof.logic.proofs.contract import Engine, Result, only_working
+from rungproof.logic.proofs.houdini import Houdini, trimmed
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.reach import facts_of, reach
+from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.tape import Column
 from rungproof.logic.proofs.thresholds import Bits
@@ -47,43 +46,20 @@ def differences(system: System, bits: Bits, output: str) -> Engine:
         return Result("unknown", 0)
     guesses = _Guesses(system, bits, clocks[:MOST_CLOCKS]).made()
     yield None
-    kept = _Houdini(bits, output)
+    kept = Houdini(bits, output)
     for _ in kept.drop_what_breaks(guesses):
         yield None
-    result = yield from _only_working(reach(bits, output, kept.clauses))
+    result = yield from only_working(reach(bits, output, kept.clauses))
     if result.word != "proved":
         return Result("unknown", 0)
-    clauses = trimmed(bits, output, [*kept.clauses, *_rewritten(bits, result.clauses)])
+    clauses = trimmed(bits, output, [*kept.clauses, *own_of(bits, result.clauses)])
     return Result("proved", result.depth, tuple(facts_of(bits, clause) for clause in clauses))
-
-
-def _only_working(engine: Engine) -> Engine:
-    """An engine whose depths nobody hears of: with lemmas, they are no depths of the system alone."""
-    try:
-        while True:
-            next(engine)
-            yield None
-    except StopIteration as end:
-        found: Result = end.value
-        return found
 
 
 def _grows(step: Step, clock: StateVariable) -> bool:
     """Whether a clock becomes more of itself: others only take over what a clock has shown."""
     after = step.next.get(clock.name, clock.node)
     return any(node.operator == "add" and clock.node in node.operands for node in ordered([after]))
-
-
-def _rewritten(bits: Bits, clauses: Iterable[Clause]) -> Iterator[Clause]:
-    """Clauses over the given Step's facts, over the rewritten Step's own states."""
-    own = {(fact.name, fact.bound): (name, fact.holds) for name, fact in bits.facts.items()}
-    for clause in clauses:
-        yield tuple(
-            Literal(own[(each.name, each.bound)][0], None, each.holds is own[(each.name, each.bound)][1])
-            if (each.name, each.bound) in own
-            else each
-            for each in clause
-        )
 
 
 # ------------------------------------------------------------------------ guesses
@@ -180,72 +156,3 @@ class _Guesses:
     def _places(self) -> list[int]:
         numbers = {int(n.value) for n in self.step.nodes if n.operator == "constant" and n.type == "int"}
         return sorted({sign * value for value in numbers for sign in (1, -1)}, key=abs)[:MOST_CONSTANTS]
-
-
-# ------------------------------------------------------------------------ houdini
-
-
-class _Houdini:
-    """Clauses assumed together; those that a transition can break are dropped."""
-
-    def __init__(self, bits: Bits, output: str) -> None:
-        step = bits.step
-        self.bits = bits
-        self.solver = new_solver()
-        self.copy = Copy(bits, Circuit(self.solver), [*step.next.values(), step.outputs[output]])
-        self.clauses: list[Clause] = []
-
-    def drop_what_breaks(self, guesses: Iterable[Clause]) -> Iterator[None]:
-        """Sets `clauses`; yields between two questions."""
-        start = {each.name: each.start for each in self.bits.step.states.values()}
-        marks: dict[int, tuple[Clause, int]] = {}
-        for clause in guesses:
-            if not any(literal.true_in(start) for literal in clause):
-                continue
-            mark, broken = self.copy.circuit.fresh(), self.copy.circuit.fresh()
-            self.solver.add_clause([-mark, *(self.copy.before_literal(each) for each in clause)])
-            for each in clause:
-                self.solver.add_clause([-broken, -self.copy.after_literal(each)])
-            marks[mark] = clause, broken
-        while marks:
-            yield None
-            ask = self.copy.circuit.fresh()
-            self.solver.add_clause([-ask, *(broken for _, broken in marks.values())])
-            if not self.solver.solve([ask, *marks]):
-                break
-            reading = Reading(self.solver)
-            after = reading.values(self.copy.after())
-            marks = {
-                mark: (clause, broken)
-                for mark, (clause, broken) in marks.items()
-                if any(literal.true_in(after) for literal in clause)
-            }
-            self.solver.add_clause([-ask])
-        self.clauses = [clause for clause, _ in marks.values()]
-
-
-def trimmed(bits: Bits, output: str, clauses: Sequence[Clause]) -> list[Clause]:
-    """Clauses enough to keep `output` off and to follow from themselves, of those given, which do."""
-    step = bits.step
-    solver = new_solver()
-    copy = Copy(bits, Circuit(solver), [*step.next.values(), step.outputs[output]])
-    marks = {}
-    for clause in dict.fromkeys(clauses):
-        mark = copy.circuit.fresh()
-        solver.add_clause([-mark, *(copy.before_literal(each) for each in clause)])
-        marks[mark] = clause
-
-    def core(*goal: int) -> list[int]:
-        if solver.solve([*goal, *marks]):
-            raise AssertionError("the clauses do not follow from themselves")
-        return [mark for mark in solver.get_core() or () if mark in marks]
-
-    wanted = dict.fromkeys(core(copy.output(output)))
-    pending = list(wanted)
-    while pending:
-        clause = marks[pending.pop()]
-        for mark in core(*(-copy.after_literal(each) for each in clause)):
-            if mark not in wanted:
-                wanted[mark] = None
-                pending.append(mark)
-    return [marks[mark] for mark in wanted]

@@ -14,6 +14,7 @@ from rungproof.logic.proofs.contract import Engine, Result, run_of
 from rungproof.logic.proofs.differences import differences
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.near import near
+from rungproof.logic.proofs.pairs import pairs
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
 from rungproof.logic.proofs.system import System
@@ -22,6 +23,7 @@ from rungproof.logic.proofs.thresholds import Bits, to_bits
 #: Seconds of an engine's first turn; each round lasts longer by so much.
 FIRST_TURN, GROWTH = 0.3, 1.6
 BOUNDED, CLOCKS = "bounded checking", "reachability with lemmas about clocks"
+PAIRS = "reachability with lemmas about pairs"
 #: Of a system with more nodes than this, what lies near the requirement is tried alone first, in so many nodes.
 NEAR, LARGE, DEPTHS = "reachability near the requirement", 1500, (16, 48)
 #: A deadline is kept in a thread's own time, and in time that passes at so many times as much.
@@ -185,6 +187,7 @@ class _Portfolio:
         first = [_Turn("reachability on thresholds", lambda: forms.coarse, prove)]
         if len(forms.coarse.step.nodes) > LARGE:
             first = [*(_Turn(NEAR, partial(near, forms.coarse, output, depth), prove) for depth in DEPTHS), *first]
+        first.append(_Turn(PAIRS, lambda: forms.coarse, lambda bits: pairs(forms.system, bits, output), weight=4))
         if forms.coarse.exact:
             return [*first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
         return [
@@ -224,7 +227,7 @@ class _Portfolio:
 
     def _answer(self, turn: _Turn, result: Result, others: list[_Turn]) -> Answer | None:
         """What a result says of the system itself; None if nothing: more is possible in a rewritten form."""
-        if turn.label in (CLOCKS, NEAR) and result.word != "proved":
+        if turn.label in (CLOCKS, NEAR, PAIRS) and result.word != "proved":
             return None
         if result.word == "proved":
             return Answer("proved", turn.label, self._spent(), result.depth, result.clauses)

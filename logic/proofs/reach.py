@@ -9,7 +9,7 @@ traced back to a start. Two equal frames are an invariant. Facts about whole num
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from rungproof.logic.proofs.contract import Engine, Found, Result
@@ -55,6 +55,18 @@ def facts_of(bits: Bits, clause: Clause) -> Clause:
         fact = bits.facts.get(literal.name) if not literal.minus else None
         result.append(literal if fact is None else fact if literal.holds else -fact)
     return tuple(sorted(result, key=str))
+
+
+def own_of(bits: Bits, clauses: Iterable[Clause]) -> Iterator[Clause]:
+    """Clauses over the given Step's states, over those of the rewritten one."""
+    own = {(fact.name, fact.bound): (name, fact.holds) for name, fact in bits.facts.items()}
+    for clause in clauses:
+        yield tuple(
+            Literal(own[(each.name, each.bound)][0], None, each.holds is own[(each.name, each.bound)][1])
+            if (each.name, each.bound) in own
+            else each
+            for each in clause
+        )
 
 
 def implies(a: Literal, b: Literal) -> bool:
