@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 from rungproof.logic.proofs.run import Run
-from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, STOP, System
+from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, SCAN_TICKS, STOP, System
 from rungproof.logic.proofs.tape import TYPES, Column, Tape
 from rungproof.logic.proofs.thresholds import Bits, below
 from rungproof.logic.steps.operators import Scalar
@@ -21,6 +21,8 @@ from rungproof.logic.steps.step import InputVariable, StateVariable
 
 #: Runs side by side, and the lengths of pauses (ticks) that are drawn.
 LANES, PAUSES = 192, (1, 2, 10, 100, 1000, 100_000)
+#: Transitions without anything new after which undisturbed runs end.
+STILL = 120
 
 
 @dataclass(frozen=True)
@@ -38,16 +40,20 @@ def draw(system: System, wanted: str, bits: Bits, *, seed: int, steps: int, time
     return _Lanes(system, wanted, bits, seed).run(steps, time_s)
 
 
-def states_drawn(
-    system: System, bits: Bits, *, seed: int, steps: int, steady: bool = False
-) -> dict[str, Column]:
-    """States that lanes come through, column by column of each state variable. `steady`: in half the lanes nothing
-    moves but what the program does, and no power goes, so that what takes long is come to."""
+def states_drawn(system: System, bits: Bits, *, seed: int, steps: int) -> dict[str, Column]:
+    """States that lanes come through, column by column of each state variable."""
+    return _Lanes(system, "", bits, seed).states(steps)
+
+
+def states_undisturbed(system: System, bits: Bits, *, seed: int, most: int) -> dict[str, Column]:
+    """The same where nothing moves but what the program does, scans are as short as they can be, and no power goes:
+    what takes long is come to, and as soon as it can be. Lanes end when nothing new came on for `STILL` transitions,
+    after `most` at the latest."""
     lanes = _Lanes(system, "", bits, seed)
-    if steady:
-        lanes.change[::2] = 0.0
-        lanes.cuts[::2] = 0.0
-    return lanes.states(steps)
+    lanes.change[:] = 0.0
+    lanes.cuts[:] = 0.0
+    lanes.short_scans = True
+    return lanes.states(most, STILL)
 
 
 class _Lanes:
@@ -60,6 +66,7 @@ class _Lanes:
         self.change = self.random.choice([0.02, 0.08, 0.3, 0.6], LANES)
         self.cuts = self.random.choice([0.0, 0.0, 0.005, 0.05], LANES)
         self.given: list[dict[str, Column]] = []
+        self.short_scans = False
 
     def run(self, steps: int, time_s: float) -> Drawn:
         until = time.monotonic() + time_s
@@ -82,7 +89,9 @@ class _Lanes:
             state = self._after(state, columns)
         return Drawn(None, frozenset(seen), len(self.given))
 
-    def states(self, steps: int) -> dict[str, Column]:
+    def states(self, steps: int, still: int | None = None) -> dict[str, Column]:
+        """`still`: transitions without any bool new on in any lane, after which it is enough."""
+        on, last = set[str](), 0
         state = {each.name: self._start(each) for each in self.step.states.values()}
         seen = {name: [column] for name, column in state.items()}
         for place in range(steps):
@@ -90,6 +99,11 @@ class _Lanes:
             state = self._after(state, self.tape.run({**state, **self.given[-1]}))
             for name, column in state.items():
                 seen[name].append(column)
+                if still is not None and name not in on and column.dtype == np.bool_ and column.any():
+                    on.add(name)
+                    last = place
+            if still is not None and place - last > still:
+                break
         return {name: np.concatenate(columns) for name, columns in seen.items()}
 
     def _after(self, state: Mapping[str, Column], columns: list[Any]) -> dict[str, Column]:
@@ -118,6 +132,9 @@ class _Lanes:
         before = self.given[-1] if self.given else None
         now: dict[str, Column] = {}
         for each in self.step.inputs.values():
+            if each.name == SCAN_TICKS and self.short_scans:
+                now[each.name] = np.full(LANES, int(each.low), np.int64)
+                continue
             if each.name in (CUT, STOP):
                 drawn: Column = self.random.random(LANES) < (self.cuts if place else 0.0)
                 stays = before[each.name] & (self.random.random(LANES) < 0.5) if before and each.name == STOP else False

@@ -11,7 +11,6 @@ from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.thresholds import Bits
 
-
 #: Conflicts after which the question "can any of them break?" is put one guess at a time: of thousands that all
 #: hold it is the hardest there is.
 MOST_CONFLICTS = 1500

@@ -14,32 +14,39 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
-from rungproof.logic.proofs.chance import states_drawn
+from rungproof.logic.proofs.chance import states_drawn, states_undisturbed
 from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit, fitted
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.pairs import lemmas_of_pairs
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
-from rungproof.logic.proofs.system import LAST_SCAN, SCAN_TICKS, System
+from rungproof.logic.proofs.signs import signs_in
+from rungproof.logic.proofs.system import FIRST, LAST_SCAN, SCAN_TICKS, System
 from rungproof.logic.proofs.tape import Column
 from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.node import Node, ordered
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import StateVariable, Step
 
-#: Clocks taken, bools near a clock that it is held against under, and transitions of the runs bounds begin from.
-MOST_CLOCKS, MOST_GUARDS, STEPS = 120, 3, 200
+#: Clocks taken, bools that a clock reads and that read it, under which it is held against others; transitions of the
+#: runs that bounds begin from, disturbed and not.
+MOST_CLOCKS, MOST_GUARDS, MOST_READERS, STEPS, MOST_STEPS = 120, 2, 2, 120, 2000
+#: How the states of monitors end that say that an obligation stands.
+STANDS = ("/open", "/stands", "/armed")
+#: Subjects taken: the more, the dearer each question.
+MOST_SUBJECTS = 5000
 #: How often a bound is raised before nothing is said of it, and the ms that scans may differ by.
 MOST_RISES, WIDEST_SCAN = 60, 64
 
 
 def leads(system: System, coarse: Bits, bits: Bits, output: str) -> Engine:
     """Prove that no run shows `output`, with bounds on the leads of clocks; never refutes."""
-    clocks = _clocks(bits)
-    subjects = [] if not clocks else _subjects(bits, clocks)
+    clocks = _clocks(bits, output)
+    subjects = [] if not clocks else _subjects(bits, output, clocks)
     if not subjects:
         return Result("unknown", 0)
     lemmas: list[Clause] = []
@@ -78,7 +85,7 @@ class _Clock:
 
 @dataclass(frozen=True)
 class _Subject:
-    """`x - y - last * scan` (ms), while all of `guards` hold."""
+    """`x - y - last * scan` (ms), or `x` alone, while all of `guards` hold."""
 
     guards: Clause
     x: str
@@ -87,7 +94,7 @@ class _Subject:
 
     def of(self, state: Mapping[str, Scalar]) -> int:
         scan = self.last * int(state[LAST_SCAN]) if self.last else 0
-        return int(state[self.x]) - int(state[self.y]) - scan
+        return int(state[self.x]) - (int(state[self.y]) if self.y else 0) - scan
 
     def clauses(self, bound: int, scans: StateVariable | None) -> Iterator[Clause]:
         """`bound` is not exceeded, as facts of two clocks each: one for every length of the last scan."""
@@ -106,9 +113,10 @@ class _Subject:
         return (Literal(LAST_SCAN, scan - 1),) if scan > scans.low else ()
 
 
-def _clocks(bits: Bits) -> list[_Clock]:
+def _clocks(bits: Bits, output: str) -> list[_Clock]:
+    """The clocks, those of monitors first, then those that the output depends on soonest."""
     found = []
-    for each in bits.step.states.values():
+    for each in _by_distance(bits.step, output):
         if each.type == "int" and each.name not in bits.free and each.name in bits.step.next:
             added = _added(bits.step, each)
             if added:
@@ -117,54 +125,95 @@ def _clocks(bits: Bits) -> list[_Clock]:
     return sorted(found, key=lambda each: not each.of_a_monitor)[:MOST_CLOCKS]
 
 
+def _by_distance(step: Step, output: str) -> Iterator[StateVariable]:
+    queue = deque([step.outputs[output]])
+    seen = set(queue)
+    while queue:
+        node = queue.popleft()
+        onward = list(node.operands)
+        if node.operator == "variable" and node.name in step.states:
+            yield step.states[node.name]
+            onward += [step.next[node.name]] if node.name in step.next else []
+        queue.extend(each for each in dict.fromkeys(onward) if each not in seen)
+        seen.update(onward)
+
+
 def _added(step: Step, clock: StateVariable) -> list[Node]:
     """What is added to a clock to make it more."""
     sums = [n for n in ordered([step.next[clock.name]]) if n.operator == "add" and clock.node in n.operands]
     return [each for node in sums for each in node.operands if each is not clock.node]
 
 
-def _subjects(bits: Bits, clocks: Sequence[_Clock]) -> list[_Subject]:
-    """A monitor's clock against every other, both ways: alone, and under bools that the two read."""
+def _subjects(bits: Bits, output: str, clocks: Sequence[_Clock]) -> list[_Subject]:
+    """A monitor's clock against every other, in the way in which it can make the output come on, and every clock by
+    itself: alone, and under bools near them."""
+    if not any(each.of_a_monitor for each in clocks):
+        return []
     scans = bits.step.states.get(LAST_SCAN)
+    read_by = _readers(bits, clocks)
+    near = {each.name: list(dict.fromkeys([*_read(bits, each), *read_by[each.name]])) for each in clocks}
+    stands = [name for name in bits.step.states if name.endswith(STANDS)]
+    obliged = {each.name: [n for n in stands if n.partition("/")[0] == each.name.partition("/")[0]] for each in clocks}
+    signs = signs_in(bits.step.outputs[output])
+    matters = {each.name: signs.get(each.state.node, {1, -1}) for each in clocks}
     found: dict[_Subject, None] = {}
-    near = {each.name: _near(bits, each) for each in clocks}
+    for each in clocks:
+        if not each.of_a_monitor:
+            found |= dict.fromkeys(_Subject(guards, each.name, "", 0) for guards in _alone(near[each.name]))
     for one in (each for each in clocks if each.of_a_monitor):
-        for other in clocks:
-            if other is one:
-                continue
-            for x, y in ((one, other), (other, one)):
+        for other in (each for each in clocks if each is not one):
+            ways = ((one, other), (other, one))
+            for x, y in (way for way, sign in zip(ways, (1, -1), strict=True) if sign in matters[one.name]):
                 last = int(x.now) - int(y.now) if scans is not None else 0
                 if last and scans is not None and scans.high - scans.low > WIDEST_SCAN:
                     continue
                 goes = (Literal(y.name, int(y.state.high) - 1),)
-                for guards in _guards(near[one.name], near[other.name]):
+                for guards in _together(obliged[one.name], near[other.name]):
                     found[_Subject((*guards, *goes), x.name, y.name, last)] = None
-    return list(found)
+    return list(found)[:MOST_SUBJECTS]
 
 
-def _guards(some: Sequence[str], others: Sequence[str]) -> Iterator[Clause]:
+def _alone(names: Iterable[str]) -> Iterator[Clause]:
     yield ()
-    for name in dict.fromkeys((*some, *others)):
-        yield (Literal(name),)
+    for name in names:
+        yield from ((Literal(name),), (Literal(name, None, False),))
+
+
+def _together(some: Sequence[str], others: Sequence[str]) -> Iterator[Clause]:
+    """Under none, one, or one of each."""
+    yield from _alone((*some, *(name for name in others if name not in some)))
     for one in some:
         for other in others:
-            if one != other:
-                yield (Literal(one), Literal(other))
-                yield (Literal(one), Literal(other, None, False))
+            yield from ((Literal(one), Literal(other)), (Literal(one), Literal(other, None, False)))
 
 
-def _near(bits: Bits, clock: _Clock) -> list[str]:
+def _read(bits: Bits, clock: _Clock) -> list[str]:
     """The bool states that a clock reads soonest."""
-    step = bits.step
-    queue = deque([step.next[clock.name]])
-    seen, found = set(queue), list[str]()
-    while queue and len(found) < MOST_GUARDS:
-        node = queue.popleft()
-        if node.operator == "variable" and node.type == "bool" and node.name in step.states.keys() - bits.free:
-            found.append(node.name)
-        queue.extend(each for each in node.operands if each not in seen)
-        seen.update(node.operands)
+    found = (n.name for n in _soonest(bits, bits.step.next[clock.name]) if n.type == "bool")
+    return list(islice((name for name in found if name not in bits.free | {FIRST}), MOST_GUARDS))
+
+
+def _readers(bits: Bits, clocks: Sequence[_Clock]) -> dict[str, list[str]]:
+    """For each clock the bool states that read it before any other."""
+    found: dict[str, list[str]] = {each.name: [] for each in clocks}
+    for name, node in bits.step.next.items():
+        if node.type == "bool" and name not in bits.free:
+            first = next((each.name for each in _soonest(bits, node) if each.name in found), None)
+            if first is not None and len(found[first]) < MOST_READERS:
+                found[first].append(name)
     return found
+
+
+def _soonest(bits: Bits, node: Node) -> Iterator[Node]:
+    """The states that a node reads, the nearest first."""
+    queue = deque([node])
+    seen = {node}
+    while queue:
+        node = queue.popleft()
+        if node.operator == "variable" and node.name in bits.step.states:
+            yield node
+        queue.extend(each for each in dict.fromkeys(node.operands) if each not in seen)
+        seen.update(node.operands)
 
 
 # ------------------------------------------------------------------------- bounds
@@ -183,7 +232,9 @@ class _Bounds:
         for clause in lemmas:
             self.solver.add_clause([-self.lemmas, *(self.copy.before_literal(each) for each in clause)])
         self.differences: dict[tuple[str, str, int, bool], tuple[int, ...]] = {}
-        rows = states_drawn(system, bits, seed=0, steps=STEPS, steady=True)
+        some = states_drawn(system, bits, seed=0, steps=STEPS)
+        others = states_undisturbed(system, bits, seed=0, most=MOST_STEPS)
+        rows = {name: np.concatenate([column, others[name]]) for name, column in some.items()}
         self.bounds = {each: self._seen(each, rows) for each in subjects}
         self.rises = dict.fromkeys(subjects, 0)
         self.marks: dict[_Subject, tuple[int, int]] = {}
@@ -192,7 +243,10 @@ class _Bounds:
 
     def _span(self, subject: _Subject) -> tuple[int, int]:
         """What a subject lies within, whatever happens."""
-        x, y = self.step.states[subject.x], self.step.states[subject.y]
+        x = self.step.states[subject.x]
+        if not subject.y:
+            return int(x.low), int(x.high)
+        y = self.step.states[subject.y]
         ends = [0] if not subject.last else [subject.last * int(e) for e in self._scan]
         return int(x.low) - int(y.high) - max(ends), int(x.high) - int(y.low) - min(ends)
 
@@ -209,7 +263,7 @@ class _Bounds:
             holds &= (column if each.bound is None else column <= each.bound) == each.holds
         if not holds.any():
             return self._span(subject)[0] - 1
-        value = rows[subject.x] - rows[subject.y]
+        value = rows[subject.x] - rows[subject.y] if subject.y else rows[subject.x]
         if subject.last:
             value = value - subject.last * rows[LAST_SCAN]
         return int(value[holds].max())
@@ -240,6 +294,8 @@ class _Bounds:
         wide = max(abs(end) for end in low_high).bit_length() + 2
         x, y, scan = (values.get(name) for name in (subject.x, subject.y, LAST_SCAN))
         assert isinstance(x, tuple), "clocks are numbers"
+        if not subject.y:
+            return x
         assert isinstance(y, tuple), "clocks are numbers"
         result = circuit.sum(fitted(x, wide), tuple(-bit for bit in fitted(y, wide)), circuit.TRUE)
         if subject.last:

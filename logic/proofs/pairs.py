@@ -24,6 +24,8 @@ from rungproof.logic.proofs.thresholds import Bits
 
 #: Transitions of the runs that guesses are made from; bools that are paired, and guesses made, at most.
 STEPS, MOST_BOOLS, MOST_GUESSES = 160, 130, 12_000
+#: How the state of a monitor that has looked at an instant ends.
+HAS_LOOKED = "/ran"
 
 
 def pairs(system: System, bits: Bits, output: str) -> Engine:
@@ -81,12 +83,24 @@ def _nearest(bits: Bits, output: str) -> list[str]:
 
 
 def _guesses(system: System, bits: Bits, names: Sequence[str]) -> Iterator[Clause]:
-    """Bools that never changed, and two of which one was always as said, in the states that runs came through."""
+    """Bools that never changed, and two of which one was always as said, in the states that runs came through;
+    and the same once a monitor has looked, for before that it does not remember what it has seen."""
+    if not names:
+        return
     rows = states_drawn(system, bits, seed=0, steps=STEPS)
     seen = np.stack([np.asarray(rows[name], bool) for name in names], axis=1)
+    always = dict.fromkeys(_held(names, seen))
+    yield from always
+    for name in bits.step.states:
+        if name.endswith(HAS_LOOKED):
+            later = _held(names, seen[np.asarray(rows[name], bool)])
+            yield from ((Literal(name, None, False), *clause) for clause in later if clause not in always)
+
+
+def _held(names: Sequence[str], seen: Column) -> Iterator[Clause]:
     never = {on: ~(seen == on).any(axis=0) for on in (True, False)}
     steady = never[True] | never[False]
-    yield from ((Literal(names[place], None, not never[True][place]),) for place in np.flatnonzero(steady))
+    yield from ((Literal(names[place], None, not never[True][place]),) for place in map(int, np.flatnonzero(steady)))
     both_on = _together(seen, seen)
     on_and_off, both_off = _together(seen, ~seen), _together(~seen, ~seen)
     # The commonest first: that two are never on together.

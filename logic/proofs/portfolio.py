@@ -12,8 +12,9 @@ from rungproof.logic.proofs.bounded import bounded
 from rungproof.logic.proofs.concrete import concrete
 from rungproof.logic.proofs.contract import Engine, Result, run_of
 from rungproof.logic.proofs.differences import differences
+from rungproof.logic.proofs.leads import leads
 from rungproof.logic.proofs.literals import Clause
-from rungproof.logic.proofs.near import near
+from rungproof.logic.proofs.near import near_step
 from rungproof.logic.proofs.pairs import pairs
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
@@ -23,9 +24,11 @@ from rungproof.logic.proofs.thresholds import Bits, to_bits
 #: Seconds of an engine's first turn; each round lasts longer by so much.
 FIRST_TURN, GROWTH = 0.3, 1.6
 BOUNDED, CLOCKS = "bounded checking", "reachability with lemmas about clocks"
-PAIRS = "reachability with lemmas about pairs"
+PAIRS, LEADS = "reachability with lemmas about pairs", "reachability with the leads of clocks"
 #: Of a system with more nodes than this, what lies near the requirement is tried alone first, in so many nodes.
 NEAR, LARGE, DEPTHS = "reachability near the requirement", 1500, (16, 48)
+#: What these find bad need not be: they know less than all, or guess.
+ONLY_PROVE = (CLOCKS, LEADS, NEAR, PAIRS)
 #: A deadline is kept in a thread's own time, and in time that passes at so many times as much.
 LATEST = 2.0
 #: How far back the deep form follows sums of two numbers.
@@ -68,6 +71,15 @@ class Forms:
     def __init__(self, system: System, output: str) -> None:
         self.system = replace(system, step=system.step.slice([output]), bad=output)
         self.output = output
+        self._near: dict[int, Forms] = {}
+
+    def near(self, depth: int) -> Forms:
+        """The same of what lies near the output."""
+        if depth not in self._near:
+            step = near_step(self.system.step, self.output, depth)
+            free = self.system.free_starts & step.states.keys()
+            self._near[depth] = Forms(replace(self.system, step=step, free_starts=free), self.output)
+        return self._near[depth]
 
     @cached_property
     def coarse(self) -> Bits:
@@ -80,6 +92,18 @@ class Forms:
     @cached_property
     def fine(self) -> Bits:
         return to_bits(self.system.step, self.system.free_starts, keep_ints=True)
+
+
+def _coarse(forms: Forms) -> Bits:
+    return forms.coarse
+
+
+def _fine(forms: Forms) -> Bits:
+    return forms.fine
+
+
+def _led(forms: Forms, bits: Bits) -> Engine:
+    return leads(forms.system, forms.coarse, bits, forms.output)
 
 
 @dataclass(eq=False)
@@ -184,14 +208,24 @@ class _Portfolio:
         def refute(bits: Bits) -> Engine:
             return bounded(bits, output)
 
-        first = [_Turn("reachability on thresholds", lambda: forms.coarse, prove)]
-        if len(forms.coarse.step.nodes) > LARGE:
-            first = [*(_Turn(NEAR, partial(near, forms.coarse, output, depth), prove) for depth in DEPTHS), *first]
-        first.append(_Turn(PAIRS, lambda: forms.coarse, lambda bits: pairs(forms.system, bits, output), weight=4))
+        def paired(bits: Bits) -> Engine:
+            return pairs(forms.system, bits, output)
+
+        first = []
+        for depth in DEPTHS if len(forms.system.step.nodes) > LARGE else ():
+            near = forms.near(depth)
+            first += [_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4)]
+            first += [_Turn(NEAR, partial(_coarse, near), prove)]
+        first.append(_Turn("reachability on thresholds", lambda: forms.coarse, prove))
+        first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=4))
         if forms.coarse.exact:
             return [*first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
+        near = forms.near(DEPTHS[0])
+        if first[0].label != LEADS and near.system.step is not forms.system.step:
+            first.append(_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
         return [
             *first,
+            _Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=4),
             _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4),
             _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn(BOUNDED, lambda: forms.fine, refute),
@@ -227,7 +261,7 @@ class _Portfolio:
 
     def _answer(self, turn: _Turn, result: Result, others: list[_Turn]) -> Answer | None:
         """What a result says of the system itself; None if nothing: more is possible in a rewritten form."""
-        if turn.label in (CLOCKS, NEAR, PAIRS) and result.word != "proved":
+        if turn.label in ONLY_PROVE and result.word != "proved":
             return None
         if result.word == "proved":
             return Answer("proved", turn.label, self._spent(), result.depth, result.clauses)

@@ -12,6 +12,7 @@ here cannot happen there.
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -47,15 +48,19 @@ class Encoding:
     the nodes whose term is a free constant.
 
     `thresholds` are real or int values that the results of rounded arithmetic must be placed
-    against, beside those that the Step itself compares with.
+    against, beside those that the Step itself compares with. `roots` are the nodes asked about (all of them, if
+    None): what they do not read is left out. Truths that lie more than `depth` nodes below them are free.
     """
 
     step: Step
     thresholds: Sequence[Number] = ()
+    roots: Sequence[Node] | None = None
+    depth: int | None = None
     lines: list[str] = field(default_factory=list)
     terms: dict[Node, str] = field(default_factory=dict)
     variables: dict[str, str] = field(default_factory=dict)
     free: list[Node] = field(default_factory=list)
+    open: set[Node] = field(default_factory=set)
     facts: int = 0
     sums: dict[Node, list[tuple[str, float]]] = field(default_factory=dict)
 
@@ -63,20 +68,22 @@ class Encoding:
         self.ranges = shown_ranges(self.step)
         self.chains = Chains(self.ranges)
         self.bounds = intervals(self.step.nodes, self.ranges)
-        self._variables()
+        read = self._read()
+        self._variables(read)
         self.places = self._places()
         for node in [node for node in self.terms if node.type == "real"]:
             self._gaps(self.terms[node])
-        read = self._read()
         for node in self.step.nodes:
             if node not in self.terms and node in read:
                 self.terms[node] = self._define(node)
 
     # -------------------------------------------------------------- variables
 
-    def _variables(self) -> None:
+    def _variables(self, read: set[Node]) -> None:
         nodes = [each.node for each in self.step.states.values()] + [each.node for each in self.step.inputs.values()]
         for place, node in enumerate(nodes):
+            if self.roots is not None and node not in read:
+                continue
             name = f"v{place}"
             self.terms[node] = self.variables[node.name] = name
             self.lines.append(f"(declare-const {name} {SORTS[node.type]})")
@@ -108,14 +115,18 @@ class Encoding:
 
     def _read(self) -> set[Node]:
         """What needs a term: nodes inside a rounded chain that nothing else reads need none."""
-        read: set[Node] = set()
-        pending = [*self.step.next.values(), *self.step.outputs.values()]
+        roots = [*self.step.next.values(), *self.step.outputs.values()] if self.roots is None else self.roots
+        below = dict.fromkeys(roots, 0)
+        pending = deque(below)
         while pending:
-            node = pending.pop()
-            if node not in read:
-                read.add(node)
-                pending += [] if self._is_free(node) else node.operands
-        return read
+            node = pending.popleft()
+            if self.depth is not None and below[node] > self.depth and _is_a_gate(node):
+                self.open.add(node)
+            elif not self._is_free(node):
+                fresh = [each for each in dict.fromkeys(node.operands) if each not in below]
+                below |= dict.fromkeys(fresh, below[node] + 1)
+                pending.extend(fresh)
+        return set(below)
 
     def _is_free(self, node: Node) -> bool:
         """Whether the value of `node` is rounded or not linear, so that a free constant stands for it."""
@@ -140,7 +151,7 @@ class Encoding:
     def _define(self, node: Node) -> str:
         if node.operator == "constant":
             return literal(node.value, node.type)
-        if self._is_free(node):
+        if node in self.open or self._is_free(node):
             return self._free(node)
         operands = [self.terms[each] for each in node.operands]
         term = _WRITE[node.operator](node, operands)
@@ -212,6 +223,11 @@ class Encoding:
         at = literal(crossing.at, chain.variable.type)
         term = self.terms[chain.variable]
         return f"(<= {term} {at})" if crossing.below else f"(<= {at} {term})"
+
+
+def _is_a_gate(node: Node) -> bool:
+    """A truth of truths: what compares numbers stays, for without it they lose their bounds."""
+    return node.type == "bool" and bool(node.operands) and node.operands[0].type == "bool"
 
 
 _ROUNDED = {"add", "sub", "mul", "quotient", "divide", "sqrt"}

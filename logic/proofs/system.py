@@ -24,6 +24,7 @@ from rungproof.logic.proofs.system_builder import (
 from rungproof.logic.proofs.system_builder import why_not as why_not_tags
 from rungproof.logic.proofs.system_plant import plant_system, why_not_plant
 from rungproof.logic.proofs.system_stops import StopsBuilder
+from rungproof.logic.steps.collector import held_collector
 
 __all__ = [
     "ASSUMED",
@@ -59,9 +60,10 @@ def requirement_system(program: Program, requirement: Requirement) -> System:
     reason = why_not(program, requirement)
     if reason is not None:
         raise UnprovableError(reason)
-    if requirement.instants == "tick":
-        return plant_system(program, requirement)
-    assert program.controller is not None
-    if requirement.any_one_fault:
-        return StopsBuilder(program, program.controller, requirement).build()
-    return Builder(program, program.controller, requirement).build()
+    with held_collector():
+        if requirement.instants == "tick":
+            return plant_system(program, requirement)
+        assert program.controller is not None
+        if requirement.any_one_fault:
+            return StopsBuilder(program, program.controller, requirement).build()
+        return Builder(program, program.controller, requirement).build()

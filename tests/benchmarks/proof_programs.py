@@ -57,6 +57,13 @@ rung run_{i}
 """
         )
     last = motors - 1
+    tags.append("    horn output bool on stop off")
+    rungs.append(f"""
+rung horn
+    not permit_{last}
+    on-delay 400 ms as late
+    => horn
+""")
     return read(
         'controller "Motors" every 5..20 ms\ntags\n'
         + "\n".join(tags)
@@ -69,12 +76,16 @@ requirement R2 "After a stop only a fresh press starts"
     after not stop_{last} never run_{last} until rising start_{last}
 requirement R3 "A trip that is held is shown"
     whenever over_{last} and scanning has stood for 600 ms then not permit_{last}
+requirement R4 "A trip that is held is heard, one time after the other"
+    whenever over_{last} and scanning has stood for 1 s then horn
 """
     )
 
 
-def sequence(steps: int) -> Program:
-    """A sequence of set and reset steps, each with its time, going round: never two valves at once."""
+def sequence(steps: int, every: str = "5..20 ms") -> Program:
+    """A sequence of set and reset steps, each with its time, going round: never two valves at once, and from the
+    second step to the last one not sooner than all the times between; of scans that vary the first may be long (20 ms)
+    and the last one short (5 ms)."""
     tags = ["    go input bool", "    halt input bool"]
     rungs = []
     for i in range(steps):
@@ -86,8 +97,22 @@ def sequence(steps: int) -> Program:
         )
     rungs += [f"rung valve_{i}\n    step_{i}\n    => valve_{i}\n" for i in range(steps)]
     pairs = " or ".join(f"(valve_{i} and valve_{(i + steps // 2) % steps})" for i in range(steps // 2))
-    head = 'controller "Sequence" every 5..20 ms\ntags\n' + "\n".join(tags) + "\n\n"
-    return read(head + "\n".join(rungs) + f'\nrequirement R1 "Never two valves"\n    never {pairs}\n')
+    head = f'controller "Sequence" every {every}\ntags\n' + "\n".join(tags) + "\n\n"
+    return read(
+        head
+        + "\n".join(rungs)
+        + f"""
+requirement R1 "Never two valves"
+    never {pairs}
+requirement R2 "The last valve comes no sooner than the steps before it take"
+    whenever rising step_1 then not valve_{steps - 1} for {least_time(steps) - 16} ms
+"""
+    )
+
+
+def least_time(steps: int) -> int:
+    """ms that the steps between the first one and the last take, all presets together."""
+    return sum(100 + 10 * (i % 7) for i in range(1, steps - 1))
 
 
 def lockout(starts: int) -> Program:

@@ -22,7 +22,7 @@ from rungproof.logic.proofs.copies import new_solver
 from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.explicit import TooLargeError, explore
 from rungproof.logic.proofs.literals import Clause, Invariant, Literal
-from rungproof.logic.proofs.portfolio import Forms, decide
+from rungproof.logic.proofs.portfolio import CLOCKS, LEADS, Forms, decide
 from rungproof.logic.proofs.recheck import Unknown, Verified, recheck
 from rungproof.logic.proofs.system import OUTAGE_TICKS, System, requirement_system
 from small_controllers import small_text
@@ -59,7 +59,8 @@ def test_what_holds_two_clocks_against_each_other_is_proved(example: str, name: 
     requirement = requirement_of(program, name)
     system = requirement_system(program, requirement)
     answer = decide(system, system.bad, 30.0)
-    assert (answer.word, answer.engine) == ("proved", "reachability with lemmas about clocks")
+    assert answer.word == "proved"
+    assert answer.engine in (CLOCKS, LEADS)
     invariant = Invariant(answer.clauses)
     assert any(each.minus for clause in invariant.clauses for each in clause)
     assert isinstance(recheck(system, invariant, 20.0), Verified)
@@ -130,7 +131,7 @@ def test_guesses_that_nobody_checks_are_caught(monkeypatch: pytest.MonkeyPatch) 
     """A seeded mistake: what was seen in runs is taken for true. It is not inductive, or the solver objects."""
 
     def believed(self: Any, guesses: Iterable[Clause]) -> Iterator[None]:
-        self.clauses = list(guesses)
+        self.marks = {-place: (clause, 0) for place, clause in enumerate(guesses)}
         yield None
 
     monkeypatch.setattr(clocks.Houdini, "drop_what_breaks", believed)

@@ -8,9 +8,11 @@ from random import Random
 import known_answers as known
 import pytest
 from mistakes import MISTAKES, Mistake, system_of, text
+from rungproof.logic.proofs import recheck as second
 from rungproof.logic.proofs import recheck_solver
 from rungproof.logic.proofs.literals import Clause, Invariant, Literal
 from rungproof.logic.proofs.recheck import Failed, Unknown, Verified, recheck
+from rungproof.logic.proofs.smt import Encoding
 from rungproof.logic.proofs.system import System
 from strongest import reachable, strongest
 
@@ -58,6 +60,31 @@ def test_a_seeded_mistake_is_caught(mistake: Mistake) -> None:
     answer = recheck(mistake.meant, invariant, SECONDS)
     assert isinstance(answer, Failed | Unknown)
     assert reachable(mistake.meant)[1] is not None, "the mistake is none"
+
+
+def near_first(patch: pytest.MonkeyPatch) -> None:
+    """As if every system were a large one, of which what lies near is asked about alone first."""
+    patch.setattr(second, "LARGE", 0)
+    patch.setattr(second, "NEAR", 1)
+
+
+def test_what_lies_near_decides_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truths far from the clauses are free: true invariants are still agreed to, no mistaken one is."""
+    near_first(monkeypatch)
+    for system in map(system_of, TRUE.values()):
+        assert isinstance(recheck(system, invariant_of(system), SECONDS), Verified)
+    for mistake in MISTAKES:
+        assert not isinstance(recheck(mistake.meant, invariant_of(mistake.mistaken), SECONDS), Verified), mistake.name
+
+
+def test_what_lies_far_taken_for_off_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A seeded mistake: far truths are off, not free. Some mistaken invariant passes then."""
+    near_first(monkeypatch)
+    right = Encoding._free
+    monkeypatch.setattr(Encoding, "_free", lambda self, node: "false" if node in self.open else right(self, node))
+    invariants = [(each.meant, invariant_of(each.mistaken)) for each in MISTAKES]
+    passes = [each for each in invariants if isinstance(recheck(*each, SECONDS), Verified)]
+    assert passes
 
 
 def minimised(system: System, invariant: Invariant) -> Invariant:
