@@ -12,12 +12,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 from rungproof.logic.proofs.contract import Result
-from rungproof.logic.proofs.differences import _Houdini as Houdini
-from rungproof.logic.proofs.differences import _rewritten as own_of
-from rungproof.logic.proofs.differences import trimmed
+from rungproof.logic.proofs.houdini import Houdini, trimmed
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.portfolio import Answer, Forms, Tell, decide
-from rungproof.logic.proofs.reach import facts_of, reach
+from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import Bits

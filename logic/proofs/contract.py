@@ -43,15 +43,19 @@ class Result:
 Engine = Generator[int | None, None, Result]
 
 
-def only_working(engine: Engine) -> Engine:
-    """An engine whose depths nobody hears of: with lemmas, they are no depths of the system alone."""
+def only_working(engine: Engine, most: int | None = None) -> Engine:
+    """An engine whose depths nobody hears of: with lemmas, they are no depths of the system alone. After `most`
+    steps it gives up: lemmas that serve serve soon."""
+    steps = 0
     try:
-        while True:
+        while most is None or steps < most:
             next(engine)
+            steps += 1
             yield None
     except StopIteration as end:
         found: Result = end.value
         return found
+    return Result("unknown", 0)
 
 
 def run_of(system: System, bits: Bits, found: Found) -> Run:

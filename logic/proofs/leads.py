@@ -22,7 +22,7 @@ from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit, fitted
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.pairs import lemmas_of_pairs
+from rungproof.logic.proofs.pairs import MOST_REACH, lemmas_of_pairs
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.signs import signs_in
 from rungproof.logic.proofs.system import FIRST, LAST_SCAN, SCAN_TICKS, System
@@ -57,7 +57,7 @@ def leads(system: System, coarse: Bits, bits: Bits, output: str) -> Engine:
     for _ in bounds.rise():
         yield None
     bounds.forget_what_others_say()
-    result = yield from only_working(reach(bits, output, [*own, *bounds.clauses(bounds.marks)]))
+    result = yield from only_working(reach(bits, output, [*own, *bounds.clauses(bounds.marks)]), MOST_REACH)
     if result.word != "proved":
         return Result("unknown", 0)
     clauses = bounds.enough([*own, *own_of(bits, result.clauses)])
@@ -147,20 +147,21 @@ def _added(step: Step, clock: StateVariable) -> list[Node]:
 def _subjects(bits: Bits, output: str, clocks: Sequence[_Clock]) -> list[_Subject]:
     """A monitor's clock against every other, in the way in which it can make the output come on, and every clock by
     itself: alone, and under bools near them."""
-    if not any(each.of_a_monitor for each in clocks):
-        return []
     scans = bits.step.states.get(LAST_SCAN)
     read_by = _readers(bits, clocks)
     near = {each.name: list(dict.fromkeys([*_read(bits, each), *read_by[each.name]])) for each in clocks}
     stands = [name for name in bits.step.states if name.endswith(STANDS)]
-    obliged = {each.name: [n for n in stands if n.partition("/")[0] == each.name.partition("/")[0]] for each in clocks}
+    owed = {name.partition("/")[0]: name for name in stands}
+    ages = [each for each in clocks if each.of_a_monitor and each.name.partition("/")[0] in owed]
+    if not ages:
+        return []
     signs = signs_in(bits.step.outputs[output])
-    matters = {each.name: signs.get(each.state.node, {1, -1}) for each in clocks}
+    matters = {each.name: signs.get(each.state.node, {1, -1}) for each in ages}
     found: dict[_Subject, None] = {}
     for each in clocks:
         if not each.of_a_monitor:
             found |= dict.fromkeys(_Subject(guards, each.name, "", 0) for guards in _alone(near[each.name]))
-    for one in (each for each in clocks if each.of_a_monitor):
+    for one in ages:
         for other in (each for each in clocks if each is not one):
             ways = ((one, other), (other, one))
             for x, y in (way for way, sign in zip(ways, (1, -1), strict=True) if sign in matters[one.name]):
@@ -168,7 +169,7 @@ def _subjects(bits: Bits, output: str, clocks: Sequence[_Clock]) -> list[_Subjec
                 if last and scans is not None and scans.high - scans.low > WIDEST_SCAN:
                     continue
                 goes = (Literal(y.name, int(y.state.high) - 1),)
-                for guards in _together(obliged[one.name], near[other.name]):
+                for guards in _together(owed[one.name.partition("/")[0]], near[other.name]):
                     found[_Subject((*guards, *goes), x.name, y.name, last)] = None
     return list(found)[:MOST_SUBJECTS]
 
@@ -179,12 +180,11 @@ def _alone(names: Iterable[str]) -> Iterator[Clause]:
         yield from ((Literal(name),), (Literal(name, None, False),))
 
 
-def _together(some: Sequence[str], others: Sequence[str]) -> Iterator[Clause]:
-    """Under none, one, or one of each."""
-    yield from _alone((*some, *(name for name in others if name not in some)))
-    for one in some:
-        for other in others:
-            yield from ((Literal(one), Literal(other)), (Literal(one), Literal(other, None, False)))
+def _together(owed: str, others: Sequence[str]) -> Iterator[Clause]:
+    """While something is owed, and under one bool more: what a monitor counts while nothing is says nothing."""
+    yield (Literal(owed),)
+    for other in others:
+        yield from ((Literal(owed), Literal(other)), (Literal(owed), Literal(other, None, False)))
 
 
 def _read(bits: Bits, clock: _Clock) -> list[str]:

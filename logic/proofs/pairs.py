@@ -24,6 +24,8 @@ from rungproof.logic.proofs.thresholds import Bits
 
 #: Transitions of the runs that guesses are made from; bools that are paired, and guesses made, at most.
 STEPS, MOST_BOOLS, MOST_GUESSES = 160, 130, 12_000
+#: Steps of reachability with the lemmas.
+MOST_REACH = 400
 #: How the state of a monitor that has looked at an instant ends.
 HAS_LOOKED = "/ran"
 
@@ -47,7 +49,7 @@ def _with_lemmas(system: System, bits: Bits, output: str, names: Sequence[str]) 
     kept = Houdini(bits, output)
     for _ in kept.drop_what_breaks(guesses):
         yield None
-    result = yield from only_working(reach(bits, output, kept.clauses))
+    result = yield from only_working(reach(bits, output, kept.clauses), MOST_REACH)
     if result.word != "proved":
         return Result("unknown", 0)
     clauses = trimmed(bits, output, [*kept.clauses, *own_of(bits, result.clauses)], kept.rests)

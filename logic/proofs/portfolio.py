@@ -225,7 +225,7 @@ class _Portfolio:
             first.append(_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
         return [
             *first,
-            _Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=4),
+            _Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=16),
             _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4),
             _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn(BOUNDED, lambda: forms.fine, refute),

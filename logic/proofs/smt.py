@@ -122,8 +122,10 @@ class Encoding:
             node = pending.popleft()
             if self.depth is not None and below[node] > self.depth and _is_a_gate(node):
                 self.open.add(node)
-            elif not self._is_free(node):
-                fresh = [each for each in dict.fromkeys(node.operands) if each not in below]
+            else:
+                # Of what is free the facts speak of the variables below it.
+                onward = _variables_of(node) if self._is_free(node) else node.operands
+                fresh = [each for each in dict.fromkeys(onward) if each not in below]
                 below |= dict.fromkeys(fresh, below[node] + 1)
                 pending.extend(fresh)
         return set(below)
@@ -223,6 +225,10 @@ class Encoding:
         at = literal(crossing.at, chain.variable.type)
         term = self.terms[chain.variable]
         return f"(<= {term} {at})" if crossing.below else f"(<= {at} {term})"
+
+
+def _variables_of(node: Node) -> list[Node]:
+    return [each for each in ordered([node]) if each.operator == "variable"]
 
 
 def _is_a_gate(node: Node) -> bool:
