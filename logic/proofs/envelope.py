@@ -37,7 +37,9 @@ LADDER = 6
 #: Before the name of a state of the plant in a run's plan.
 PLANT = "plant:"
 #: What begins the name of a fact among requirements; no author's name has a space in it.
-NAME = "envelope fact"
+NAME = "assumption"
+#: Where the parts come from whose equations are known here.
+OURS = "rungproof.plant."
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,7 @@ class _Deriver:
         (monitor, *_) = self.plan.requirements
         asked = ordered([*monitor.next.values(), *monitor.outputs.values()])
         for part in self.assembly.parts:
-            if isinstance(part, Store):
+            if isinstance(part, Store) and type(part).__module__.startswith(OURS):
                 wanted, known = self._marks(part, asked), self._marks(part, self.nodes)
                 for mark in wanted:
                     yield from self._rising(part, mark, known)

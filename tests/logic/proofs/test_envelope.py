@@ -131,6 +131,16 @@ def test_a_tank_that_must_never_be_empty_has_an_envelope_too() -> None:
     assert not any(isinstance(each.form, Stood) and each.about == "box.volume" for each in facts)
 
 
+def test_nothing_is_said_of_a_vessel_of_ones_own() -> None:
+    """Its own step may let rain in: only of vessels whose equations are known here is anything assumed."""
+    program = box()
+    assert program.plant is not None
+    (vessel,) = (each for each in program.plant.assembly.parts if each.name == "box")
+    assert any(each.about == "box.volume" for each in plant_facts(program, requirement_of(program, "R1")))
+    vessel.__class__ = type("Rained", (type(vessel),), {"__module__": "own"})
+    assert not any(each.about == "box.volume" for each in plant_facts(program, requirement_of(program, "R1")))
+
+
 def test_a_requirement_on_tags_has_no_envelope() -> None:
     """No plant plays a part in it."""
     program = program_of("header_tank")
