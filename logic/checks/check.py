@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
-from rungproof.logic.checks.confirm import confirm, violated_at
+from rungproof.logic.checks.confirm import bundle_of, confirm, violated_at
 from rungproof.logic.checks.engine_choice import fast_engine, name_of, search_engine
 from rungproof.logic.checks.envelope import Envelope, envelope_of
 from rungproof.logic.checks.hours import LongCampaign, chunks_of
@@ -237,7 +237,8 @@ class _Check:
         """Shrink a story and replay it in the reference engine: only then is it a violation."""
         shrunk = self._shrunk(profile, plan, name, ended_at(story, at))
         at = shrunk.duration_ms
-        disagreement = confirm(self.watched, shrunk, name, at, self.engine)
+        disagreement = _beside_the_point(self.watched, shrunk, name)
+        disagreement = disagreement or confirm(self.watched, shrunk, name, at, self.engine)
         if disagreement is None:
             self.violations[name] = self._violation(name, shrunk, at)
         else:
@@ -279,3 +280,12 @@ class _Check:
             AssumptionResult(a.sentence, a.restatement, self.tally.cut.get(place, 0), self.tally.runs)
             for place, a in enumerate(self.program.assumptions)
         )
+
+
+def _beside_the_point(program: Program, story: Story, name: str) -> Disagreement | None:
+    """None if a story speaks of a requirement: no run outside its scope may be held against it, whoever found it."""
+    apart = why_apart(program, next(each for each in program.requirements if each.name == name), story)
+    if apart is None:
+        return None
+    words = f"internal error: a run was held against {name} ({apart}); please report it with this bundle"
+    return Disagreement(name, words, bundle_of(program, story, name, {"held against it": story.duration_ms}))

@@ -408,3 +408,16 @@ def test_free_outputs_are_found_and_replay(make: Make, barrel: Program) -> None:
     verdict = check_program(program, runs=60).verdict("R4")
     assert verdict.word == "violated" and verdict.story_text is not None
     assert replay_story(program, verdict.story_text).violated.get("R4") == verdict.violated_at
+
+
+def test_a_run_outside_a_requirements_scope_is_no_violation(barrel: Program, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever comes up with it: a story with a fault, held against a requirement that allows for none, is an error of
+    ours, and no verdict."""
+    failed = check_program(barrel, runs=150, unhurried=True).verdict("R2")
+    assert failed.story is not None and failed.violated_at is not None
+    held = {"R1": (failed.story, failed.violated_at)}
+    monkeypatch.setattr(search.Search, "run", lambda self: search.Found(violations=held))
+    result = check_program(barrel, unhurried=True)
+    assert result.verdict("R1").word != "violated"
+    (disagreement,) = [each for each in result.disagreements if each.requirement == "R1"]
+    assert "held against R1 (not its verdict: a fault stands" in disagreement.words
