@@ -22,7 +22,7 @@ from rungproof.logic.meaning.program import Form, Program, Requirement, Stood, W
 from rungproof.logic.meaning.typed import AllOf, Comparison, Constant, EdgeOf, Expression, Inverse, PartReading
 from rungproof.logic.meaning.units import parse_unit
 from rungproof.logic.proofs.smt_pullback import Chains
-from rungproof.logic.steps.node import Node, ordered
+from rungproof.logic.steps.node import Node, ordered, variable
 from rungproof.logic.steps.run_plan import RunPlan
 from rungproof.plant.assembly import Assembly
 from rungproof.plant.part import GoesOff, Mover, Part
@@ -266,22 +266,33 @@ class _Deriver:
         )
         still = Inverse(type="bool", span=_NOWHERE, operand=edge)
         names, one = " and ".join(each.name for each in movers), len(movers) == 1
+        own, rested = names, f"{'has' if one else 'have'} been without supply"
+        if any(output != "energised" for output, _ in known):
+            shown = (f"{each.name}.{output}" for each, (output, _) in zip(movers, known, strict=True))
+            names, rested = " and ".join(shown), f"{'has' if one else 'have'} been off"
         yield Fact(
             f"{part.name}.volume",
             Stood(_all(off), _time(time), still),
-            f"once {names} {'has' if one else 'have'} been without supply for {time_words(time)}, "
+            f"once {names} {rested} for {time_words(time)}, "
             f"{part.name} does not {'rise to' if into else 'fall below'} {mark.words}",
-            f"nothing else leads {'into' if into else 'out of'} {part.name}, and {names} {'runs' if one else 'run'} "
+            f"nothing else leads {'into' if into else 'out of'} {part.name}, and {own} {'runs' if one else 'run'} "
             "down as declared",
             time,
-            tuple(self._dry(each, _all(off), time) for each in movers),
+            tuple(self._dry(each, _all(off), time) for each in movers if f"{each.name}.flow" in self._look),
         )
 
     def _of_its_own(self, mover: Mover, output: str) -> bool:
-        """Whether a truth of `mover` follows from no amount: that would be offered anew at the very instant that the
-        fact looks at, and what another amount may do would hang on what it was before."""
-        node = self.plan.look[f"{mover.name}.{output}"]
-        return all(each.type != "real" for each in ordered([node]))
+        """Whether `mover` shows such a truth, and it follows from no amount: that would be offered anew at the very
+        instant that the fact looks at, and what another amount may do would hang on what it was before."""
+        node = self._look.get(f"{mover.name}.{output}")
+        return node is not None and node.type == "bool" and all(each.type != "real" for each in ordered([node]))
+
+    def _of_one_amount(self, part: Mover, each: GoesOff) -> bool:
+        """Whether what is shown follows from that amount, and from no other."""
+        amount = variable(f"{PLANT}{part.name}.{each.amount}", "real")
+        shown = self._look[f"{part.name}.{each.shown}"]
+        read = {node for node in ordered([shown]) if node.operator == "variable" and node.type == "real"}
+        return amount in self.plan.ranges and read <= {amount}
 
     def _dry(self, mover: Mover, off: Expression, time: int) -> Form:
         """By then next to nothing flows: less than a millionth of the greatest flow."""
@@ -290,7 +301,9 @@ class _Deriver:
         return Stood(off, _time(time), Inverse(type="bool", span=_NOWHERE, operand=mark.truth))
 
     def _going_off(self, part: Mover, each: GoesOff) -> Iterator[Fact]:
-        if each.ticks * self.plan.tick > LONGEST or not self._of_its_own(part, each.drive):
+        if each.ticks * self.plan.tick > LONGEST:
+            return
+        if not self._of_its_own(part, each.drive) or not self._of_one_amount(part, each):
             return
         time = each.ticks * self.plan.tick
         off = Inverse(type="bool", span=_NOWHERE, operand=_truth(f"{part.name}.{each.drive}"))
@@ -333,6 +346,6 @@ def _not_before(start: _Mark, end: _Mark, time: int, *, into: bool) -> Whenever:
 def _flows(movers: Iterable[Mover], tick: int) -> str:
     told = []
     for each in movers:
-        (moved,) = (variable for variable in each.variables if variable.name == "moved")
+        (moved,) = (own for own in each.variables if own.name == "moved")
         told.append(f"{each.name} {float(moved.high) * 60_000 / tick:.6g} L/min")
     return ", ".join(told) or "nothing at all"

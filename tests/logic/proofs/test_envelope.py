@@ -295,6 +295,32 @@ def test_a_pump_that_rests_by_an_amount_of_its_own_gives_no_time_of_rest(tmp_pat
     assert all(differences(program, "R1", seed, 400) == [] for seed in range(6))
 
 
+@pytest.mark.parametrize(
+    ("was", "becomes", "says"),
+    [
+        ('return "energised", 1', 'return "supply", 1', ""),
+        (', Output("flow", "real", "L/min", 0.0, 6.0)', ", ", "once P1 has been without supply for 10 ms"),
+        ("energised", "carrying", "once P1.carrying has been off for 10 ms"),
+    ],
+    ids=["rests by what it does not show", "shows no flow", "has a word of its own"],
+)
+def test_a_part_of_ones_own_may_show_what_it_likes(tmp_path: Path, was: str, becomes: str, says: str) -> None:
+    """What it says of itself is taken where it can be, and in its own words."""
+    pump = "    pump P1              from well into box, 0..12 L/min, fixed speed, lag 0.05 s\n"
+    text = BOX.replace("every 10 ms\n    res", 'every 10 ms parts from "own.py"\n    res')
+    (tmp_path / "box.rung").write_text(text.replace(pump, "    surge P1  into box\n"), encoding="utf-8")
+    own = LIAR.replace(was, becomes)
+    if says and "flow" in was:
+        own = own.replace('return {"flow": ops.min(state["moved"] * 6000, 6.0)}', "return {}")
+    (tmp_path / "own.py").write_text(own, encoding="utf-8")
+    program = understand(tmp_path).program
+    assert program is not None
+    rests = [
+        each.sentence for each in plant_facts(program, requirement_of(program, "R1")) if isinstance(each.form, Stood)
+    ]
+    assert rests == ([f"{says}, box does not rise to 65 cm"] if says else [])
+
+
 def assert_void(result: CheckResult, about: str) -> None:
     """No verdict of R1 rests on what a run breaks; the run is shown."""
     broken = [each for each in result.envelope if each.broken_at is not None]
