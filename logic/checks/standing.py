@@ -12,8 +12,8 @@ from rungproof.logic.checks.profile import Profile
 from rungproof.logic.meaning.program import Event, Story
 from rungproof.logic.meaning.typed import Scalar
 
-#: Ticks of such a run at the most, and switches that are held one at a time.
-MOST_TICKS, MOST_HELD = 60_000, 6
+#: Ticks of all such runs together at the most, and switches that are held one at a time.
+MOST_TICKS, MOST_HELD = 400_000, 6
 
 #: So long (ms) beyond the time that an assumption speaks of, everything stays on, and then everything off.
 BEYOND = 30_000
@@ -22,11 +22,13 @@ BEYOND = 30_000
 def standing(profile: Profile, longest: int, *, free: bool) -> Iterator[Story]:
     """Stories for assumptions that wait `longest` ms: with nothing held, each switch held, all of them held; the
     world at the low and at the high end of what is assumed of it. `free`: the terminals are the story's."""
-    half = min(longest + BEYOND, MOST_TICKS * profile.tick // 2)
-    half -= half % profile.step
     switches = profile.switches
-    for held in ((), *((key,) for key in switches[:MOST_HELD]), switches):
-        for high in (False, True) if profile.numbers else (False,):
+    ways = ((), *((key,) for key in switches[:MOST_HELD]), switches)
+    ends = (False, True) if profile.numbers else (False,)
+    half = min(longest + BEYOND, MOST_TICKS // (len(ways) * len(ends)) * profile.tick // 2)
+    half -= half % profile.step
+    for held in ways:
+        for high in ends:
             begin = [Event(0, key, profile.rest[key] != (key in held)) for key in switches]
             begin += [Event(0, key, profile.assumed[key][high]) for key in profile.numbers]
             end = [Event(half, key, profile.rest[key]) for key in held]
