@@ -187,7 +187,11 @@ WEAKNESSES = [
     Weakness(
         "an overload relay that resets itself",
         "branch_chipper",
-        (("cools in 30 s, break", "cools in 30 s, automatic reset, break"), ("    not unanswered\n", "")),
+        (
+            ("cools in 30 s, break", "cools in 30 s, automatic reset, break"),
+            ("    not unanswered\n", ""),
+            ("    at 60 s     set F2.reset on\n", "    at 60 s     release S1\n"),  # there is none to press any more
+        ),
         "restart",
         "fault clearing",
         "M1",
