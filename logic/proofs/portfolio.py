@@ -11,24 +11,28 @@ from functools import cached_property, partial
 from rungproof.logic.proofs.bounded import bounded
 from rungproof.logic.proofs.concrete import concrete
 from rungproof.logic.proofs.contract import Engine, Result, run_of
-from rungproof.logic.proofs.differences import differences
+from rungproof.logic.proofs.differences import MOST_CLOCKS, differences
 from rungproof.logic.proofs.leads import leads
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.near import near_step
 from rungproof.logic.proofs.pairs import pairs
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
-from rungproof.logic.proofs.system import System
+from rungproof.logic.proofs.spacer import spacer
+from rungproof.logic.proofs.system import LAST_SCAN, System
 from rungproof.logic.proofs.thresholds import Bits, to_bits
 
 #: Seconds of an engine's first turn; each round lasts longer by so much.
 FIRST_TURN, GROWTH = 0.3, 1.6
 BOUNDED, CLOCKS = "bounded checking", "reachability with lemmas about clocks"
 PAIRS, LEADS = "reachability with lemmas about pairs", "reachability with the leads of clocks"
+SPACER = "a solver of Horn clauses"
 #: Of a system with more nodes than this, what lies near the requirement is tried alone first, in so many nodes.
 NEAR, LARGE, DEPTHS = "reachability near the requirement", 1500, (16, 48)
 #: What these find bad need not be: they know less than all, or guess.
-ONLY_PROVE = (CLOCKS, LEADS, NEAR, PAIRS)
+ONLY_PROVE = (CLOCKS, LEADS, NEAR, PAIRS, SPACER)
+#: The last resort begins when no more than so much of the time is left, or when nobody else works.
+SPACER_SHARE = 0.5
 #: A deadline is kept in a thread's own time, and in time that passes at so many times as much.
 LATEST = 2.0
 #: How far back the deep form follows sums of two numbers.
@@ -162,13 +166,16 @@ class _Portfolio:
     def run(self) -> Answer:
         turns = self._turns()
         if self.rationed:
-            return self._by_steps(turns)
+            # How far a process of its own comes is a matter of the clock.
+            return self._by_steps([each for each in turns if each.label != SPACER])
         quantum = FIRST_TURN
         while turns and self._left() > 0:
             for turn in list(turns):
-                if turn not in turns:
+                if turn not in turns or (turn.label == SPACER and len(turns) > 1 and not self._is_late()):
                     continue
-                result = turn.take(min(quantum, max(self._left(), 0.01)), self._told)
+                # The last resort works in a process of its own: a look at it is a turn.
+                most = turn.steps + 1 if turn.label == SPACER else None
+                result = turn.take(min(quantum, max(self._left(), 0.01)), self._told, most)
                 if result is None:
                     continue
                 turns.remove(turn)
@@ -220,17 +227,28 @@ class _Portfolio:
         first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=4))
         if forms.coarse.exact:
             return [*first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
+        compared = _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4)
+        bounds = [_Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=16)]
         near = forms.near(DEPTHS[0])
         if first[0].label != LEADS and near.system.step is not forms.system.step:
-            first.append(_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
+            bounds.insert(0, _Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
         return [
             *first,
-            _Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=16),
-            _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4),
+            *([compared, *bounds] if self._is_plain() else [*bounds, compared]),
             _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn(BOUNDED, lambda: forms.fine, refute),
             _Turn("reachability on whole numbers", lambda: forms.fine, prove),
+            _Turn(SPACER, lambda: forms.fine, self._last_resort),
         ]
+
+    def _is_plain(self) -> bool:
+        """Few clocks, and scans all alike: there facts about two clocks come sooner than bounds on their leads."""
+        states = self.forms.system.step.states
+        clocks = sum(each.type == "int" and each.high - each.low > 2 for each in states.values())
+        return LAST_SCAN not in states and clocks <= MOST_CLOCKS
+
+    def _last_resort(self, bits: Bits) -> Engine:
+        return spacer(bits, self.forms.output, max(self._left(), 0.0))
 
     @staticmethod
     def _leave_the_form(turn: _Turn, result: Result, turns: list[_Turn]) -> None:
@@ -246,6 +264,9 @@ class _Portfolio:
             return "a number in it has no exact form here"
         more = f" and {len(loose) - MOST_NAMED} more" if len(loose) > MOST_NAMED else ""
         return f"no exact form is known here of what is compared: it is made of {', '.join(loose[:MOST_NAMED])}{more}"
+
+    def _is_late(self) -> bool:
+        return self._left() < SPACER_SHARE * self.time_s
 
     def _told(self, depth: int) -> None:
         if depth > self.deepest:

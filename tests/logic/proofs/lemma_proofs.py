@@ -41,13 +41,15 @@ def systems(seeds: Iterable[int]) -> Iterator[tuple[str, System]]:
             yield f"seed {seed}, {requirement.name}", requirement_system(program, requirement)  # type: ignore[arg-type]
 
 
-def wrong_proofs(engine: Callable[[Forms], Engine], seeds: Iterable[int]) -> tuple[Counter[str], list[str]]:
+def wrong_proofs(
+    engine: Callable[[Forms], Engine], seeds: Iterable[int], turns: int = 3000
+) -> tuple[Counter[str], list[str]]:
     """Every proof: the second solver agrees, and every state that trying everything comes to fulfils the clauses."""
     counts: Counter[str] = Counter()
     wrong: list[str] = []
     for where, system in systems(seeds):
         forms = Forms(system, system.bad)
-        found = finished(engine(forms))
+        found = finished(engine(forms), turns)
         counts[found.word] += 1
         if found.word != "proved":
             continue
