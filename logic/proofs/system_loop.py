@@ -15,13 +15,12 @@ from dataclasses import dataclass, replace
 
 from rungproof.logic.meaning.knobs import OVERRUN
 from rungproof.logic.meaning.program import Program, Requirement
-from rungproof.logic.proofs.envelope import NAME, PLANT, Fact, facts_of, watched
+from rungproof.logic.proofs.envelope import PLANT
 from rungproof.logic.proofs.system_builder import LONGEST_OUTAGE, System
-from rungproof.logic.proofs.system_envelope import OFFERED, Parts, enveloped
 from rungproof.logic.proofs.system_plant import kept_in_range
-from rungproof.logic.steps.closed_loop import BEGUN, LAST, LEFT, closed_loop
+from rungproof.logic.steps.closed_loop import LAST, LEFT, closed_loop
 from rungproof.logic.steps.lowered import lower_program
-from rungproof.logic.steps.node import Node, apply, both, clamp, constant, substitute, variable
+from rungproof.logic.steps.node import Node, apply, both, clamp, constant, substitute
 from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
@@ -38,25 +37,14 @@ def why_not_loop(program: Program, requirement: Requirement) -> str | None:
     return None
 
 
-def loop_system(program: Program, requirement: Requirement, facts: tuple[Fact, ...] = ()) -> System:
-    """The system of a requirement whose instants are ticks, with the program in it; amounts move as `facts` say."""
-    return _LoopBuilder(program, requirement, facts).build()
-
-
-def loop_facts(program: Program, requirement: Requirement) -> tuple[Fact, ...]:
-    """What the plant's lines say of how fast the amounts that `requirement` depends on can change."""
-    facts: tuple[Fact, ...] = ()
-    while True:
-        builder = _LoopBuilder(program, requirement, facts)
-        found = facts_of(program, requirement, builder.plan, builder.cone())
-        if set(found) <= set(facts):
-            return facts
-        facts = tuple(dict.fromkeys((*facts, *found)))
+def loop_system(program: Program, requirement: Requirement) -> System:
+    """The system of a requirement whose instants are ticks, with the program in it; amounts are free."""
+    return _LoopBuilder(program, requirement).build()
 
 
 def loop_faults(program: Program, requirement: Requirement) -> tuple[str, ...]:
     """The faults that could matter to a requirement, in the order of their numbers from 1 on."""
-    builder = _LoopBuilder(program, requirement, ())
+    builder = _LoopBuilder(program, requirement)
     step = builder.loop.slice([f"{requirement.name}/violated", f"{requirement.name}/triggered"])
     return tuple(builder.faults_in(step))
 
@@ -65,13 +53,11 @@ def loop_faults(program: Program, requirement: Requirement) -> tuple[str, ...]:
 class _LoopBuilder:
     program: Program
     requirement: Requirement
-    facts: tuple[Fact, ...]
 
     def __post_init__(self) -> None:
-        asked = (self.requirement, *watched(self.facts))
-        self.named = {f"{NAME} {number}": fact for number, fact in enumerate(self.facts, 1)}
+        asked = (self.requirement,)
         lowered = lower_program(replace(self.program, requirements=asked, scenarios=(), assumptions=()))
-        shape = Shape(frozenset(each.name for each in asked), None, self._moving(), frozenset(), False, False)
+        shape = Shape(frozenset({self.requirement.name}), None, self._moving(), frozenset(), False, False)
         self.plan: RunPlan = plan_run(lowered, shape)
         self.loop = self._without_amounts(closed_loop(lowered, shape))
 
@@ -104,27 +90,9 @@ class _LoopBuilder:
         name = self.requirement.name
         return {what: self.loop.outputs[f"{name}/{what}"] for what in ("violated", "triggered")}
 
-    def cone(self) -> list[Node]:
-        """All that the requirement and the facts depend on, through any number of ticks."""
-        names = [f"{name}/violated" for name in (self.requirement.name, *self.named)]
-        return self.loop.slice(names).nodes
-
     def build(self) -> System:
-        own = tuple(f"{name}/" for name in self.named)
-        parts = Parts(
-            {name: each for name, each in self.loop.states.items() if not name.startswith(own)},
-            {name: node for name, node in self.loop.next.items() if not name.startswith(own)},
-            self._says,
-        )
-        inputs = dict(self.loop.inputs)
-        if self.named:
-            parts = enveloped(self.plan, self.named, parts, BEGUN)
-            for fact in self.named.values():
-                amount = f"{PLANT}{fact.about}"
-                inputs.pop(amount, None)
-                low, high = self.plan.ranges[variable(amount, "real")]
-                inputs[f"{OFFERED}{amount}"] = InputVariable(f"{OFFERED}{amount}", "real", low, high)
-        step = Step(parts.states, inputs, parts.after, parts.says).slice(["violated", "triggered"])
+        loop = self.loop
+        step = Step(loop.states, loop.inputs, loop.next, self._says).slice(["violated", "triggered"])
         step, free = self._one_fault(self._with_parameters(step))
         step = kept_in_range(step, (LEFT.name,))
         return System(step, self.requirement.name, self.plan.tick, free_starts=free, case=WHICH)

@@ -121,7 +121,7 @@ def test_what_may_flow_at_any_time_leaves_no_moment_of_rest() -> None:
     facts = plant_facts(program, requirement_of(program, "R2"))
     assert not any(isinstance(each.form, Stood) and each.about == "box.volume" for each in facts)
     assert any("spring 1 L/min" in each.because for each in facts)
-    assert prove_program(program, time_s=6, workers=1, only={"R2"}, further=True)["R2"].word == "proved"
+    assert prove_program(program, time_s=60, workers=1, only={"R2"}, further=True)["R2"].word == "proved"
 
 
 def test_a_tank_that_must_never_be_empty_has_an_envelope_too() -> None:
@@ -172,7 +172,7 @@ def test_how_high_a_level_comes_is_proved_under_numbered_assumptions(example: st
 def test_a_mark_too_near_the_float_is_not_proved() -> None:
     """With the limit 0.2 cm above the float, the time that relay and pump take is enough to pass it."""
     program = box(BOX.replace("box.level < 65 cm", "box.level < 50.05 cm"))
-    found = prove_program(program, time_s=6, workers=1, further=True)
+    found = prove_program(program, time_s=60, workers=1, further=True)
     assert found["R1"].word not in ("proved", "vacuous", "exhausted")
 
 
@@ -190,7 +190,7 @@ def test_a_certificate_is_stale_where_the_pump_has_become_larger() -> None:
 
 def test_only_whoever_watches_the_plant_gets_such_a_proof() -> None:
     """Without `further` the word is what holds with nothing assumed."""
-    found = prove_program(box(), time_s=6, workers=1)
+    found = prove_program(box(), time_s=60, workers=1)
     assert (found["R1"].word, found["R1"].facts) == ("breakable", ())
 
 
@@ -409,11 +409,11 @@ FLOATS = BOX.replace(
 def test_the_order_of_floats_needs_no_assumption() -> None:
     """A higher float is never up while a lower one is down, hysteresis and all: proved of the floats' own lines."""
     program = box(FLOATS + '\nrequirement R2 "in order"\n    never F2.up and not F1.up\n')
-    assert prove_program(program, time_s=6, workers=1, only={"R2"})["R2"].word == "proved"
+    assert prove_program(program, time_s=60, workers=1, only={"R2"})["R2"].word == "proved"
 
 
 def test_a_wrong_order_of_floats_is_not_proved() -> None:
     """The other way round it is broken by any filling."""
     program = box(FLOATS + '\nrequirement R2 "not in order"\n    never F1.up and not F2.up\n')
-    found = prove_program(program, time_s=6, workers=1, only={"R2"}, further=True)["R2"]
+    found = prove_program(program, time_s=60, workers=1, only={"R2"}, further=True)["R2"]
     assert found.word == "breakable"

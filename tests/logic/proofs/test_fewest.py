@@ -31,7 +31,7 @@ def program_of(name: str) -> Program:
 
 @cache
 def found(name: str) -> ProofResult:
-    return prove_program(program_of(name), time_s=20, workers=1, further=True)["R1"]
+    return prove_program(program_of(name), time_s=60, workers=1, further=True)["R1"]
 
 
 @pytest.mark.parametrize("name", OF_LOGIC)
@@ -58,7 +58,7 @@ def test_trying_everything_finds_none_shorter(name: str) -> None:
 @pytest.mark.parametrize("name", [f"{each}_corrected" for each in OF_LOGIC])
 def test_the_corrected_one_is_not_refuted(name: str) -> None:
     """It is proved, as it stands or with the program in the loop."""
-    assert {each.word for each in prove_program(program_of(name), time_s=20, workers=1, further=True).values()} <= {
+    assert {each.word for each in prove_program(program_of(name), time_s=60, workers=1, further=True).values()} <= {
         "proved",
         "exhausted",
     }
@@ -84,5 +84,5 @@ def test_the_verdict_says_that_none_is_shorter() -> None:
 def test_a_story_that_the_reference_engine_does_not_see_is_no_violation(monkeypatch: pytest.MonkeyPatch) -> None:
     """A seeded mistake: the run is told wrongly. It is not believed."""
     monkeypatch.setattr(prove, "replayed", lambda *anything, **more: None)
-    result = prove_program(program_of(OF_LOGIC[1]), time_s=20, workers=1, further=True)["R1"]
+    result = prove_program(program_of(OF_LOGIC[1]), time_s=60, workers=1, further=True)["R1"]
     assert (result.word, result.story) == ("breakable", None)
