@@ -44,6 +44,17 @@ EITHER, OPEN = "(not up_pb or not guard_ok)", "whenever not G1.operated has stoo
 ARMED, INPUT = "    armed     memory  bool\n", "    up_pb     input   bool\n"
 WIRE, BUTTON = "    lift      at X2:1\n", "    push_button S1   make contact\n"
 
+
+def two_hands(contacts: str, source: str) -> list[tuple[str, str]]:
+    """A second button in series with the first: its contacts, and the one that is wired."""
+    return [
+        (INPUT, INPUT + "    two_pb    input   bool\n"),
+        ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
+        (BUTTON, BUTTON + f"    push_button S2   {contacts}\n"),
+        (WIRE, WIRE + f"    two_pb    at X1:4   from {source}\n"),
+    ]
+
+
 TWO, WIRED = (BUTTON, BUTTON.replace("contact", "contacts 2")), ("from S1\n", "from S1.1\n")
 
 WEAK = {
@@ -113,30 +124,15 @@ WEAK = {
         "where does 200 ms come from",
     ),
     "two hands without a time": (
-        [
-            (INPUT, INPUT + "    two_pb    input   bool\n"),
-            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
-            (BUTTON, BUTTON + "    push_button S2   make contact\n"),
-            (WIRE, WIRE + "    two_pb    at X1:4   from S2\n"),
-        ],
+        two_hands("make contact", "S2"),
         "Within what time of each other must up_pb and two_pb come",
     ),
     "two hands, and nothing about the next stroke": (
-        [
-            (INPUT, INPUT + "    two_pb    input   bool\n"),
-            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
-            (BUTTON, BUTTON + "    push_button S2   make contact\n"),
-            (WIRE, WIRE + "    two_pb    at X1:4   from S2\n"),
-        ],
+        two_hands("make contact", "S2"),
         "Once lift has ended, what must be let go before it comes again",
     ),
     "and where a button has another contact": (
-        [
-            (INPUT, INPUT + "    two_pb    input   bool\n"),
-            ("    guard_ok\n    armed or lift\n", "    guard_ok\n    two_pb\n    armed or lift\n"),
-            (BUTTON, BUTTON + "    push_button S2   make contact, break contact\n"),
-            (WIRE, WIRE + "    two_pb    at X1:4   from S2.1\n"),
-        ],
+        two_hands("make contact, break contact", "S2.1"),
         "Once lift has ended, what must be let go before it comes again",
     ),
     "a requirement that is gone": ([("requirement R4 ", "requirement R8 ")], "R4, R6, R7: what did they ask for"),
