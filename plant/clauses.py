@@ -338,7 +338,8 @@ def _join_units(chosen: list[Problem], every: list[Problem]) -> list[Problem]:
 def _no_fit(clauses: Sequence[Clause], items: Sequence[Item], index: int, used: set[int]) -> tuple[Problem, int | None]:
     """Where the clause leaves the nearest pattern, and that pattern's position where it was clearly meant."""
     text = written(items)
-    known = "; ".join(readable(clause) for position, clause in enumerate(clauses) if position not in used)
+    left = [readable(clause) for position, clause in enumerate(clauses) if position not in used]
+    known = "; ".join(left or map(readable, clauses)) or "none at all"
     unknown = Problem(index, 0 if items else None, "clause-unknown", {"written": text, "known": known})
     if not clauses or not items:
         return unknown, None

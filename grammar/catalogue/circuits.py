@@ -138,7 +138,8 @@ ENTRIES: tuple[Entry, ...] = (
         "`{name}` is driven twice.",
         (_circuit("S1.1", "=> K1", more="    rung two\n        S1.2\n        => K1\n"),),
         expected="one rung, or one wire, for each thing that is driven",
-        mend="put both paths into one rung, in parallel",
+        mend="drive another input or part if one of the two was meant, or leave one out; what either path alone may "
+        "drive is one rung with both in parallel, and two channels of a stop are never that",
     ),
     Entry(
         "node-unread",

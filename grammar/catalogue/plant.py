@@ -6,6 +6,29 @@ from rungproof.grammar.diagnosis import Entry, Sample
 
 _TANK = "tank t   upright cylinder, diameter 60 cm, height 110 cm, starts at 60 L"
 
+_SCANS = """controller "Sample" every {}
+
+tags
+    go    input   bool
+    lamp  output  bool
+
+rung lamp
+    go
+    => lamp
+
+plant "Sample" every 5 ms
+    supply P24       24 V
+    push_button S1   make contact
+    lamp P1
+
+wiring
+    controller   from P24
+    inputs X1    from P24
+    outputs X2   from P24
+    go     at X1:1   from S1
+    lamp   at X2:1   to P1
+"""
+
 
 def _plant(*lines: str, head: str = 'plant "Sample" every 5 ms') -> Sample:
     return Sample({"sample.rung": head + "\n" + "".join(f"    {line}\n" for line in lines)})
@@ -69,6 +92,17 @@ ENTRIES: tuple[Entry, ...] = (
         ),
         expected="a tick of which every time of a part is a whole number",
         mend="write a tick of {fits} ms, or of a whole part of that",
+    ),
+    Entry(
+        "scan-off-tick",
+        "error",
+        "A scan of {scan} is no whole number of the plant's ticks of {tick} ms.",
+        (
+            Sample({"sample.rung": _SCANS.format("12 ms")}),
+            Sample({"sample.rung": _SCANS.format("10..23 ms")}),
+        ),
+        expected="scan times that are whole ticks: a scan begins and ends where the plant moves",
+        mend="give the plant a tick of {fits} ms, or the controller another scan",
     ),
     Entry(
         "part-misfit",

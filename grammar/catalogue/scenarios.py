@@ -247,6 +247,13 @@ ENTRIES: tuple[Entry, ...] = (
         mend="end it later, or leave the line `ends at` out",
     ),
     Entry(
+        "expect-counts-later",
+        "warning",
+        "This counts from the last event of the scenario, at {last} ms, and not from the one above it, at {above} ms.",
+        (_story(_TAGS, "at 1 s press start_pb", "expect running within 1 s", "at 5 s release start_pb"),),
+        mend="write it below the last `at` line, or make a scenario of its own of what is above it",
+    ),
+    Entry(
         "scenario-expects-nothing",
         "note",
         "This scenario expects nothing: it shows a run and decides nothing.",

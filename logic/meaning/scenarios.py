@@ -35,6 +35,7 @@ class _Draft:
     ends: int | None = None
     last: int = 0
     expects: list[tree.Expect] = field(default_factory=list)
+    above: list[int] = field(default_factory=list)  # for each of them, the last event so far (ms)
     said: dict[str, Span] = field(default_factory=dict)
     sound: bool = True
 
@@ -93,6 +94,7 @@ class Teller:
                 draft.ends = self._time(line.time, draft)
             case tree.Expect():
                 draft.expects.append(line)
+                draft.above.append(draft.last)
 
     def _once(self, word: str, span: Span, draft: _Draft) -> None:
         first = draft.said.setdefault(word, span)
@@ -217,6 +219,8 @@ class Teller:
             if condition is None or time is None:
                 draft.sound = False
                 continue
+            if line.time is not None and draft.above[index] < draft.last:
+                self.reporter.report("expect-counts-later", line.span, above=draft.above[index], last=draft.last)
             restatement = self.restater.expectation(line)
             found.append(Expectation(condition, restatement, line.mode, draft.last, time, line.span))
         return found if draft.sound else None

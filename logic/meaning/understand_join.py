@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from math import gcd
 from pathlib import Path
 
 from rungproof.grammar import tree
@@ -40,6 +41,7 @@ def join(project: Project, folder: Path | None, reporter: Reporter) -> Program |
         _refuse_without_plant(blocks, reporter)
     else:
         wired, plant = _plant(blocks, machine, tags, reporter)
+        _report_scans(blocks, _scan(reading), machine, reporter)
     names = ProjectNames(reading.entries, machine)
     restater = Restater(names.manner)
     scope = names.scope(blocks)
@@ -86,6 +88,19 @@ def _tags(reading: ControllerReading) -> dict[str, Tag | None]:
 def _scan(reading: ControllerReading) -> tuple[int, int] | None:
     controller = reading.controller
     return None if controller is None else (controller.scan_low, controller.scan_high)
+
+
+def _report_scans(blocks: list[Block], scan: tuple[int, int] | None, machine: Machine, reporter: Reporter) -> None:
+    """A scan begins and ends where the plant moves: its shortest and its longest are whole ticks."""
+    if scan is None or machine.off_tick or not any(each % machine.tick for each in scan):
+        return
+    every = next(b for b in blocks if isinstance(b, tree.Controller)).every
+    end = every.high if isinstance(every, tree.Interval) else every
+    if isinstance(end, tree.Number) and end.unit is None:
+        return  # that is said already
+    low, high = scan
+    declared = f"{low} ms" if low == high else f"{low}..{high} ms"
+    reporter.report("scan-off-tick", every.span, scan=declared, tick=machine.tick, fits=gcd(low, high, machine.tick))
 
 
 def _leading(wired: Wired, read: Collection[str]) -> tuple[Wire, ...]:

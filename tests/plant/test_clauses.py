@@ -128,7 +128,7 @@ WRONG = [
     ("selector s positions 2.5", "clause-not-whole", (0, 1), {"written": "2.5"}),
     ("pump p from a, 12..2 L/min", "clause-reversed", (1, 0), {"low": "12", "high": "2 L/min"}),
     ("dial R1 gives 20..4 mA", "clause-reversed", (0, 1), {"low": "20", "high": "4 mA"}),
-    ("lamp H1 red", "clause-unknown", (0, 0), {"written": "red", "known": ""}),
+    ("lamp H1 red", "clause-unknown", (0, 0), {"written": "red", "known": "none at all"}),
 ]
 
 

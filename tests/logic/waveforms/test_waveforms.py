@@ -7,6 +7,8 @@ import io
 import re
 import sys
 from pathlib import Path
+from signal import SIG_IGN, Signals
+from signal import signal as on_signal
 from typing import Any
 
 import pytest
@@ -22,6 +24,10 @@ from rungproof.logic.waveforms.vcd import vcd_text
 from rungproof.logic.waveforms.wave import Signal, Wave, wave_of
 from vcd.reader import TokenKind, tokenize
 from vcdvcd import VCDVCD
+
+# That reader lets a pipe that nobody reads end the whole process, from its import on; tests are to see an error.
+if hasattr(Signals, "SIGPIPE"):
+    on_signal(Signals.SIGPIPE, SIG_IGN)
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
