@@ -53,7 +53,7 @@ class FloatSwitch(Part):
         for wrong in ("closes_on_rise", "opens_on_fall") if opens else ("opens_on_rise", "closes_on_fall"):
             if wrong in given:
                 raise PartError(wrong, "its one contact cannot both open and close on the same movement")
-        self._rise = not_negative(given, rise)
+        self._rise = self.acts_at = not_negative(given, rise)
         self._fall = not_negative(given, fall, self._rise)
         if self._fall > self._rise:
             raise PartError(fall, f"falls back at {self._fall:g} cm, above the {self._rise:g} cm where it lifts")

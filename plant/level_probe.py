@@ -32,7 +32,7 @@ class LevelProbe(Part):
 
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
         super().__init__(name, given, dt_ms)
-        self._height = not_negative(given, "height")
+        self._height = self.acts_at = not_negative(given, "height")
         self.contacts = contacts_of(given)
         vessel = needed_part(given, "vessel")
         self.inputs = (Input("level", "part", "real", "cm", 0.0, 1e5, of=f"{vessel}.level"),)

@@ -171,6 +171,9 @@ class Part:
     outputs: tuple[Output, ...] = ()
     contacts: tuple[Contact, ...] = ()
 
+    #: the level (cm) at which a part that watches one acts as it rises; None for every other part
+    acts_at: float | None = None
+
     def __init__(self, name: str, given: Mapping[str, Given], dt_ms: int) -> None:
         """`given` maps slot names to values; `dt_ms` is the plant's tick, in milliseconds.
 

@@ -105,6 +105,16 @@ ENTRIES: tuple[Entry, ...] = (
         mend="give the plant a tick of {fits} ms, or the controller another scan",
     ),
     Entry(
+        "acts-above-rim",
+        "warning",
+        "`{name}` acts at {at} cm, and `{vessel}` is {rim} cm high: no level comes there, and it never acts.",
+        (
+            _plant(_TANK, "float_switch LS1   in t, contact opens on rise at 115 cm, closes on fall at 112 cm"),
+            _plant(_TANK, "level_probe B1   in t at 111 cm, make contact"),
+        ),
+        mend="write the height above the bottom of the tank, below its rim: a guard against overfilling acts in time",
+    ),
+    Entry(
         "part-misfit",
         "error",
         "{kind} `{name}` {problem}.",

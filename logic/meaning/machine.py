@@ -53,6 +53,8 @@ def read_machine(plant: Plant, kinds: Mapping[str, type[Part]], reporter: Report
             break
     assembly = _assemble(machine, reporter)
     machine.assembly = assembly if tick is not None else None
+    if assembly is not None:
+        _report_heights(assembly, machine, reporter)
     return machine
 
 
@@ -205,6 +207,19 @@ def _assemble(machine: Machine, reporter: Reporter) -> Assembly | None:
             machine.broken.add(problem.part)
         return None
     return None if machine.broken else assembly
+
+
+def _report_heights(assembly: Assembly, machine: Machine, reporter: Reporter) -> None:
+    """What watches a level stands where the level comes to."""
+    for part in assembly.parts:
+        watched = next((each.of for each in part.inputs if each.source == "part" and each.of in assembly.outputs), None)
+        if part.acts_at is None or watched is None:
+            continue
+        rim = assembly.outputs[watched].high
+        if rim is not None and part.acts_at > rim:
+            vessel, at = watched.partition(".")[0], f"{part.acts_at:.6g}"
+            span = machine.lines[part.name].span
+            reporter.report("acts-above-rim", span, name=part.name, at=at, vessel=vessel, rim=f"{rim:.6g}")
 
 
 def _word(line: PartLine, text: str) -> Span:
