@@ -7,10 +7,9 @@ that neither their order nor the executor nor a kill in between plays a part.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, dataclass, field
 from functools import cache
@@ -20,7 +19,7 @@ from rungproof.logic.checks.batch import unpacked
 from rungproof.logic.checks.campaign import fault_of, long_story
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.engine_choice import fast_engine
-from rungproof.logic.checks.parent import end_with_parent
+from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.record import Record
@@ -220,4 +219,4 @@ class LongCampaign:
         if not sys.platform.startswith("linux") or multiprocessing.current_process().daemon:
             return ThreadPoolExecutor(1)
         context = multiprocessing.get_context("fork")
-        return ProcessPoolExecutor(2, context, end_with_parent, (os.getpid(),))
+        return worker_pool(2, context)

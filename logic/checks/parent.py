@@ -1,14 +1,44 @@
-"""Worker processes that end when the process that started them is killed."""
+"""Worker processes that end with the process that started them: when it is killed, and when it is interrupted."""
 
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing.context import BaseContext
+
+
+def worker_pool(processes: int, context: BaseContext | None = None) -> ProcessPoolExecutor:
+    """A pool whose workers are there already, and print nothing if the whole group is interrupted."""
+    pool = ProcessPoolExecutor(processes, context, end_with_parent, (os.getpid(),))
+    with no_interrupt():
+        pool.submit(os.getpid)  # the first piece of work starts the workers
+    return pool
+
+
+@contextmanager
+def no_interrupt() -> Iterator[None]:
+    """What is started in here never sees Ctrl-C: a child that does, before our own code runs in it,
+    prints a traceback. The parent sees it at the end, and ends its children itself."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def end_with_parent(parent: int) -> None:
-    """A worker whose parent was killed would wait for ever."""
+    """A worker whose parent was killed would wait for ever; one that is interrupted ends without a word."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
     def watch() -> None:
         while os.getppid() == parent:

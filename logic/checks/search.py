@@ -7,12 +7,11 @@ and the result says so. The executor plays no part: rounds are made of fixed bat
 from __future__ import annotations
 
 import multiprocessing
-import os
 import pickle
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -23,7 +22,7 @@ from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.drive import drive
 from rungproof.logic.checks.engine_choice import is_large, search_engine
-from rungproof.logic.checks.parent import end_with_parent
+from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.stories import tidy
@@ -239,7 +238,7 @@ class Search:
             yield _on(self.executor)
         else:
             context = multiprocessing.get_context("fork")
-            with ProcessPoolExecutor(2, context, end_with_parent, (os.getpid(),)) as pool:
+            with worker_pool(2, context) as pool:
                 yield _on(pool)
 
     def _in_process(self) -> bool:

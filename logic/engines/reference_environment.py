@@ -103,5 +103,9 @@ class Environment:
 
     def scan_length(self, k: int) -> int:
         """The length of scan `k` (ms) that begins now, counted from 0; the last one named goes on."""
+        return self.length_of(k, overrun=bool(self.values["controller!overrun"]))
+
+    def length_of(self, k: int, *, overrun: bool) -> int:
+        """The same for a scan that began, or will, while the program overran or not."""
         length = self._scans[min(k, len(self._scans) - 1)]
-        return OVERRUN * length if self.values["controller!overrun"] else length
+        return OVERRUN * length if overrun else length

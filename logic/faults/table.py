@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.plant_times import times_of_plant
 from rungproof.logic.checks.profile import profile_of
 from rungproof.logic.checks.search import Progress, pickled
@@ -168,7 +168,8 @@ def _judged(task: Task, workers: int | None) -> Iterator[tuple[Variant, Judged]]
 def _mapped(work: Callable[[T], R], tasks: Sequence[T], workers: int | None) -> Iterator[tuple[T, R]]:
     """Tasks with their results, in order; in processes where what they are about can be pickled."""
     count = workers or os.cpu_count() or 1
-    pool = ProcessPoolExecutor(count) if count > 1 and tasks and pickled(tasks[0]) is not None else None
+    apart = count > 1 and tasks and pickled(tasks[0]) is not None
+    pool = worker_pool(count) if apart else None
     with pool or nullcontext():
         results = pool.map(work, tasks) if pool is not None else map(work, tasks)
         yield from zip(tasks, results, strict=True)

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import math
 import multiprocessing
-import os
 import pickle
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
 from rungproof.grammar.tree import Block
-from rungproof.logic.checks.parent import end_with_parent
+from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
@@ -107,7 +106,7 @@ def _pool(executor: Executor | None, program: Program) -> Iterator[Executor | No
         yield executor
     elif sys.platform.startswith("linux") and not multiprocessing.current_process().daemon:
         context = multiprocessing.get_context("fork")
-        with ProcessPoolExecutor(WORKERS, context, end_with_parent, (os.getpid(),)) as pool:
+        with worker_pool(WORKERS, context) as pool:
             yield pool
     else:
         yield None

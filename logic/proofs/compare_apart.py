@@ -7,11 +7,12 @@ import sys
 import time
 from typing import Any
 
+from rungproof.logic.checks.parent import no_interrupt
 from rungproof.logic.checks.search import pickled
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.proofs.compare import RECHECK_S, Comparison, compare_programs
 from rungproof.logic.proofs.job import limit_memory
-from rungproof.logic.proofs.workers import GRACE, START, no_interrupt, no_script
+from rungproof.logic.proofs.workers import GRACE, START, no_script
 
 
 def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -> Comparison:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import signal
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -14,24 +13,11 @@ from multiprocessing.connection import wait
 from types import ModuleType
 from typing import Any
 
+from rungproof.logic.checks.parent import no_interrupt
 from rungproof.logic.proofs.job import Answers, Job, failed, serve
 
 #: Seconds beyond its own time after which a process is killed, and those it may take to begin.
 GRACE, START = 2.0, 20.0
-
-
-@contextmanager
-def no_interrupt() -> Iterator[None]:
-    """What is started in here never sees Ctrl-C: a child that does, before our own code runs in it,
-    prints a traceback. The parent sees it at the end, and ends its children itself."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

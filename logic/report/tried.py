@@ -6,11 +6,10 @@ import math
 import multiprocessing
 import os
 import sys
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
 
-from rungproof.logic.checks.parent import end_with_parent
+from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.coverage.measure import SEARCH_S, measure
 from rungproof.logic.coverage.result import CoverageResult
@@ -55,7 +54,7 @@ def try_all(project: Project, program: Program, wanted: Wanted, progress: Progre
         restart, coverage = _others(project, program, wanted)
         return Tried(_faults(program, wanted, progress), restart, coverage)
     context = multiprocessing.get_context("fork")
-    with ProcessPoolExecutor(1, context, end_with_parent, (os.getpid(),)) as pool:
+    with worker_pool(1, context) as pool:
         coming = pool.submit(_others, project, program, wanted)
         faults = _faults(program, wanted, progress)
         return Tried(faults, *coming.result())

@@ -146,7 +146,10 @@ class Recording:
 
     def ends(self, scan: int) -> int:
         """When a scan ends and what it did becomes visible (ms)."""
-        return self.begins[scan] + self.run.environment.scan_length(scan)
+        begun = self.begins[scan]
+        events = sorted(self.run.story.events, key=lambda event: event.at_ms)
+        over = [event.value for event in events if event.key == "controller!overrun" and event.at_ms <= begun]
+        return begun + self.run.environment.length_of(scan, overrun=bool(over and over[-1]))
 
     def last_scan(self) -> int | None:
         """The last scan whose results are visible as the run ends; None if there is none."""

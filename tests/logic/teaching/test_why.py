@@ -8,7 +8,7 @@ from random import Random
 
 import generated_programs
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.meaning.program import Event, Program, Story
@@ -164,6 +164,7 @@ def _rest(story: Story):  # type: ignore[no-untyped-def]
 
 
 @given(st.integers(0, 10**9))
+@example(349519)  # the program begins to overrun in the middle of the story
 @settings(max_examples=25, deadline=None)
 def test_every_link_of_a_chain_agrees_with_the_run(seed: int) -> None:
     """On generated programs: the first link has the value asked about, and each value came when it says so."""
