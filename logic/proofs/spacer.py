@@ -49,8 +49,16 @@ def _checked(bits: Bits, output: str, clauses: list[Clause]) -> Result:
 
 
 def _said(bits: Bits, output: str, seconds: float) -> Any:
-    """The process's answer; an empty one if it died, or talked of anything else."""
+    """The process's answer; an empty one if it died, talked of anything else, or could not be asked: a process that
+    may write no files, as in grading, asks nobody."""
     job = {"step": print_step(bits.step), "output": output, "free": sorted(bits.free), "seconds": seconds}
+    try:
+        return (yield from _asked(job, seconds))
+    except OSError:
+        return {}
+
+
+def _asked(job: dict[str, Any], seconds: float) -> Any:
     with tempfile.TemporaryFile("w+", encoding="utf-8") as given, tempfile.TemporaryFile("w+", encoding="utf-8") as out:
         json.dump(job, given)
         given.seek(0)

@@ -106,3 +106,14 @@ def test_the_process_says_why_it_cannot() -> None:
     done = subprocess.run(command, check=False, input=json.dumps(job), capture_output=True, text=True)
     assert json.loads(done.stdout)["word"] == "unknown"
     assert done.stderr == ""
+
+
+def test_where_no_file_may_be_written_it_is_not_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in the processes of grading: no answer, and no error."""
+
+    def refused(*_: object, **__: object) -> None:
+        raise OSError("File too large")
+
+    monkeypatch.setattr(asked.tempfile, "TemporaryFile", refused)
+    forms = Forms(system_of(sequence(5)), BAD)
+    assert finished(asked.spacer(forms.coarse, BAD, 30.0), 1000).word == "unknown"
