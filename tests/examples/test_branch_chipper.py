@@ -40,10 +40,6 @@ def story(*events: tuple[int, str, int], end: int = END_MS) -> Story:
 @pytest.mark.parametrize("fault", faults())
 def test_no_single_fault_defeats_the_stop(fault: str) -> None:
     """Whatever fails while the motor runs, 150 ms after the head has gone in the motor has no supply."""
-    if fault == "S0!seized":
-        pytest.skip(
-            "a head that cannot be pushed in makes no demand: the device is single (ISO 13850 asks for its test)"
-        )
     events = story((FAULT_MS, fault, 1), (STOP_MS, "S0.pressed", 1), end=STOP_MS + 500)
     trace = CompiledEngine().run(program(), events, watch=frozenset(), record=True).trace
     assert trace is not None
