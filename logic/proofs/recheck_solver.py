@@ -10,7 +10,6 @@ import re
 import shutil
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -70,18 +69,15 @@ def ask(lines: Iterable[str], deadline_s: float, questions: int = 1) -> Answer:
     if deadline_s <= 0:
         return Answer.nothing(questions, "no time was left for it")
     try:
-        # From a file, not through a pipe: a solver that dies before it has read leaves nobody writing to it.
-        with tempfile.TemporaryFile("w+", encoding="utf-8") as text:
-            text.write("\n".join(lines) + "\n")
-            text.seek(0)
-            done = subprocess.run(
-                solver_command(deadline_s),
-                stdin=text,
-                capture_output=True,
-                text=True,
-                timeout=deadline_s,
-                check=False,
-            )
+        # Through a pipe, not from a file: where submissions are graded nobody may write one.
+        done = subprocess.run(
+            solver_command(deadline_s),
+            input="\n".join(lines) + "\n",
+            capture_output=True,
+            encoding="utf-8",
+            timeout=deadline_s,
+            check=False,
+        )
     except subprocess.TimeoutExpired:
         return Answer.nothing(questions, f"no answer within {deadline_s:g} s")
     except OSError as error:
