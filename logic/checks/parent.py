@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import threading
@@ -10,23 +11,28 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from multiprocessing.context import BaseContext
+from multiprocessing.resource_tracker import ensure_running
 
 
 def worker_pool(processes: int, context: BaseContext | None = None) -> ProcessPoolExecutor:
     """A pool whose workers are there already, and print nothing if the whole group is interrupted."""
     pool = ProcessPoolExecutor(processes, context, end_with_parent, (os.getpid(),))
-    with no_interrupt():
+    with no_interrupt(context):
         pool.submit(os.getpid)  # the first piece of work starts the workers
     return pool
 
 
 @contextmanager
-def no_interrupt() -> Iterator[None]:
-    """What is started in here never sees Ctrl-C: a child that does, before our own code runs in it,
-    prints a traceback. The parent sees it at the end, and ends its children itself."""
+def no_interrupt(context: BaseContext | None = None) -> Iterator[None]:
+    """What is started in here, by `context`, never sees Ctrl-C: a child that does, before our own code
+    runs in it, prints a traceback. The parent sees it at the end, and ends its children itself."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    if (context or multiprocessing).get_start_method() != "fork":
+        # The first fresh process is preceded by one that keeps count of what is shared, and
+        # starting that one opens the process to Ctrl-C again: it is started now.
+        ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

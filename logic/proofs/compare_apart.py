@@ -22,7 +22,7 @@ def compare_apart(old: Program, new: Program, *, time_s: float, seed: int = 0) -
         return _compared(old, new, time_s, seed)
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs, old, new, time_s, seed), daemon=True)
-    with no_interrupt(), no_script():
+    with no_interrupt(context), no_script():
         process.start()
     theirs.close()
     began = time.monotonic()

@@ -79,7 +79,7 @@ class _Pool:
     def _new(self) -> tuple[Any, Any]:
         ours, theirs = self.context.Pipe()
         process = self.context.Process(target=serve, args=(theirs,), daemon=True)
-        with no_interrupt(), no_script():
+        with no_interrupt(self.context), no_script():
             process.start()
         theirs.close()
         return process, ours
