@@ -192,7 +192,7 @@ class AssumptionResult:
     @property
     def words(self) -> str:
         if self.cut_runs:
-            return f"cut {self.cut_runs} of {self.runs} runs"
+            return f"cut {self.cut_runs:,} of {self.runs:,} runs"
         return f"never bit: it cut none of {self.runs} runs, so nothing shows that it is needed"
 
     def to_json(self) -> dict[str, Any]:

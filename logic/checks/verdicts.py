@@ -86,9 +86,14 @@ def nearest_of(requirement: Requirement, count: Count) -> Nearest | None:
 
 def nearest_words(nearest: Nearest) -> str:
     """`the nearest to a violation was 3.1 cm away, in the 2,400 runs side by side`."""
-    margin = time_words(round(nearest.margin)) if nearest.unit == "ms" else rounded(nearest.margin, 3)
-    unit = f" {nearest.unit}" if nearest.unit not in ("ms", None) else ""
-    return f"the nearest to a violation was {margin}{unit} away, in {many(nearest.runs, 'run')} side by side"
+    return f"the nearest to a violation was {margin_words(nearest)} away, in {many(nearest.runs, 'run')} side by side"
+
+
+def margin_words(nearest: Nearest) -> str:
+    """`3.1 cm`, `35 ms`."""
+    if nearest.unit == "ms":
+        return time_words(round(nearest.margin))
+    return f"{rounded(nearest.margin, 3)} {nearest.unit or ''}".rstrip()
 
 
 def _violated(violation: Violation) -> tuple[Word, str]:

@@ -219,9 +219,7 @@ class Judge:
             off, usual = told.final[key], healthy.final[key]
             far = each.type == "real" and abs(off - usual) > FAR * (each.high - each.low)
             if far and key.rpartition(".")[2] in AMOUNTS:
-                apart.append(
-                    f"{key} {rounded(off, 3)} {each.unit or ''} in place of {rounded(usual, 3)}".replace("  ", " ")
-                )
+                apart.append(f"{key} {_figure(off)} {each.unit or ''} in place of {_figure(usual)}".replace("  ", " "))
         after = span_words(told.ended_ms - came)
         return f"goes on; after {after}: {', '.join(apart[:MOST_TOLD])}" if apart else "goes on"
 
@@ -355,3 +353,8 @@ def _missed(demand: Demand, took: int | None) -> str | None:
     if demand.anyway_ms is not None and took > demand.safe_ms and took >= demand.anyway_ms - demand.sooner_ms:
         return f"{demand.words}: no answer; the safe state comes after {time_words(took)}, as good as unasked"
     return None
+
+
+def _figure(value: float) -> str:
+    """Three figures; what a decay has left of nothing is 0."""
+    return "0" if abs(value) < 1e-6 else rounded(value, 3)

@@ -207,5 +207,10 @@ class Sayer:
 
     def _unit(self, name: str) -> str:
         controller = self.program.controller
-        tag = controller.tags.get(name.rpartition(":")[2]) if controller is not None else None
-        return f" {tag.unit.symbol}" if tag is not None and tag.unit is not None else ""
+        bare = name.rpartition(":")[2]
+        tag = controller.tags.get(bare) if controller is not None else None
+        if tag is not None:
+            return f" {tag.unit.symbol}" if tag.unit is not None else ""
+        assembly = self.program.plant.assembly if self.program.plant is not None else None
+        amount = (assembly.variables.get(bare) or assembly.outputs.get(bare)) if assembly is not None else None
+        return f" {amount.unit}" if amount is not None and amount.unit else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rungproof.logic.checks.words import many, span_words
 from rungproof.logic.coverage.result import ConditionCoverage, CoverageResult, DecisionCoverage, Reached
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, items, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import Html, code, items, joined, own, paragraph, prose, section, table, text
 
 #: The words of `coverage.result.Reached`, for a reader.
 REACHED: dict[Reached, str] = {
@@ -27,13 +27,13 @@ def coverage_section(evidence: Evidence) -> Html:
     found = evidence.coverage
     if found is None:
         words = "Left out: it was not measured. `rungproof coverage` prints it."
-        return section("coverage", "Coverage of the rungs", [paragraph(text(words))])
+        return section("coverage", "Coverage of the rungs", [paragraph(prose(words))])
     counts = found.counts()
     shown = counts["scenarios"] + counts["campaign"]
     runs = f"{many(found.runs, 'run')}, {span_words(found.simulated_ms)} of machine time, seed {found.seed}"
     head = f"{shown} of {many(sum(counts.values()), 'condition')} shown to decide; {runs}."
     return section(
-        "coverage", "Coverage of the rungs", [paragraph(text(head)), *_missing(found), paragraph(text(ABOUT), "note")]
+        "coverage", "Coverage of the rungs", [paragraph(text(head)), *_missing(found), paragraph(prose(ABOUT), "note")]
     )
 
 
@@ -53,7 +53,11 @@ def _missing(found: CoverageResult) -> list[Html]:
 
 
 def _row(decision: DecisionCoverage, condition: ConditionCoverage) -> list[Html]:
-    wanted = items(own(each) for each in condition.inputs)
+    wanted = (
+        items(own(each) for each in condition.inputs)
+        if len(condition.inputs) > 1
+        else joined(map(own, condition.inputs))
+    )
     return [
         joined((code(decision.rung), text(f", {decision.part}"))),
         code(condition.name),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rungproof.logic.evidence.drawing_text import CIRCUIT_NOTE
 from rungproof.logic.evidence.drawn.index_page import KEY
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, prose, section, table, text
 from rungproof.logic.sheets.wiring_list import Terminal, terminals_of
 
 
@@ -15,8 +15,9 @@ def drawings_section(evidence: Evidence) -> Html:
     for sheet in evidence.drawings:
         parts.append(element("h3", own(sheet.title)))
         if sheet.circuit:
-            parts.append(paragraph(text(CIRCUIT_NOTE), "note"))
+            parts.append(paragraph(prose(CIRCUIT_NOTE), "note"))
         parts += [element("figure", [Html(rung)]) for rung in sheet.rungs]
+    parts += _names(evidence)
     terminals = terminals_of(evidence.program)
     if terminals:
         heads = [
@@ -31,6 +32,23 @@ def drawings_section(evidence: Evidence) -> Html:
         ]
         parts.append(table(heads, rows, "Which terminal leads where"))
     return section("drawings", "Rungs, circuits and wiring", parts, "fresh")
+
+
+def _names(evidence: Evidence) -> list[Html]:
+    """Cross-references, each name once: below every drawing they would fill the paper."""
+    if not evidence.names:
+        return []
+    heads = [text(each) for each in ("Name", "What it is", "Written in", "Read in")]
+    rows = [
+        [
+            *(code(each.name), own(each.what or "a wire inside the circuits")),
+            *(own(", ".join(each.written)), own(", ".join(each.read))),
+        ]
+        for each in evidence.names
+    ]
+    return [
+        table(heads, rows, "Names in the drawings, with the rungs, terminals and requirements that use them", "tight")
+    ]
 
 
 def _end(terminal: Terminal) -> Html:

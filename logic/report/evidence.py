@@ -16,7 +16,7 @@ from rungproof.logic.checks.verdict import CheckResult
 from rungproof.logic.coverage.result import CoverageResult
 from rungproof.logic.evidence.chart.chart_svg import svg_chart
 from rungproof.logic.evidence.chart.gather import strip_of
-from rungproof.logic.evidence.chart.strip import Number, Strip
+from rungproof.logic.evidence.chart.strip import Band, Number, Strip
 from rungproof.logic.evidence.drawing_text import comments_of, sheets_of
 from rungproof.logic.evidence.drawn.rung_svg import Context, draw_rung, sheet_context
 from rungproof.logic.faults.result import FaultTable
@@ -24,6 +24,8 @@ from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.project import Project
 from rungproof.logic.meaning.requirements_reading import readings_of
 from rungproof.logic.meaning.understand import Understanding
+from rungproof.logic.report.names import NamedUse, names_of
+from rungproof.logic.report.order import in_order
 from rungproof.logic.report.selftest import KnownAnswer, self_test
 from rungproof.logic.report.tried import Part, Wanted, try_all
 from rungproof.logic.safety.independence import IndependenceResult, independence_of
@@ -36,8 +38,11 @@ LONGEST_CHART = 4 * 3_600_000
 #: Scenarios that have a chart, besides those that did not go as expected.
 MOST_CHARTS = 6
 
-#: A chart has room for so many bars on a page; a curve takes as much as so many of them.
-MOST_ROOM, _ROOM = 26.0, 2.6
+#: A chart has good room for so many bars on a page, and can be read up to so many; a curve takes as much as some.
+MOST_ROOM, FULL_PAGE, _ROOM = 26.0, 38.0, 2.5
+
+#: The axis of a number spans at least this share of the number.
+LEAST_AXIS = 0.05
 
 #: Drawings fit an A4 page with its margins (CSS pixels between the rails).
 DRAWING_WIDTH = 640.0
@@ -56,9 +61,10 @@ class DrawnSheet:
 class Evidence:
     """All that the report tells. `files` are names with the SHA-256 of their bytes and their text.
 
-    `faults`, `restart` and `coverage` are None where they were left out, `faults` also without a plant;
-    `whole` are those that took as long as their own commands do. `charts` are the stories of violated
-    requirements by name, `scenario_charts` the scenarios by theirs.
+    Requirements and verdicts stand in the order of their names. `faults`, `restart` and `coverage` are None
+    where they were left out, `faults` also without a plant; `whole` are those that took as long as their own
+    commands do. `charts` are the stories of violated requirements by name, `scenario_charts` the scenarios by
+    theirs.
     """
 
     program: Program
@@ -74,6 +80,7 @@ class Evidence:
     whole: frozenset[Part]
     answers: tuple[KnownAnswer, ...]
     versions: Mapping[str, str]
+    names: tuple[NamedUse, ...]
 
     @property
     def name(self) -> str:
@@ -114,9 +121,10 @@ def gather(
         program, seed=seed, progress=progress, diagnoses=understood.diagnoses, prove_s=1.0, unhurried=True
     )
     tried = try_all(project, program, Wanted(seed, frozenset(without), frozenset(whole)), progress)
+    ordered, told = in_order(program, result)
     return Evidence(
-        program,
-        result,
+        ordered,
+        told,
         files_of(program),
         drawings_of(project),
         _charts(program, result),
@@ -128,6 +136,7 @@ def gather(
         frozenset(whole),
         self_test(),
         versions(),
+        named_in(project),
     )
 
 
@@ -149,13 +158,19 @@ def drawings_of(project: Project) -> tuple[DrawnSheet, ...]:
             sheet.title,
             sheet.contacts is not None,
             tuple(
-                draw_rung(rung, sheet_context(context, sheet), width=DRAWING_WIDTH, notes="below").svg()
+                draw_rung(rung, sheet_context(context, sheet), width=DRAWING_WIDTH, notes="remarks").svg()
                 for rung in sheet.rungs
             ),
         )
         for sheet in sheets_of(project.blocks)
         if sheet.rungs
     )
+
+
+def named_in(project: Project) -> tuple[NamedUse, ...]:
+    """Every name in the drawings, with all its uses."""
+    comments = comments_of((source.path, source.text) for source in project.sources)
+    return names_of(project.blocks, sheets_of(project.blocks), comments)
 
 
 def _scenario_charts(program: Program, result: CheckResult) -> dict[str, str]:
@@ -187,16 +202,36 @@ def _chart(program: Program, story: Story, title: str, about: Iterable[str] = ()
     if story.duration_ms > LONGEST_CHART:
         return None
     try:
-        return svg_chart(_fitting(program, strip_of(program, story, title), frozenset(about)), width=DRAWING_WIDTH)
+        strip = _fitting(program, strip_of(program, story, title), frozenset(about))
+        return svg_chart(strip, width=DRAWING_WIDTH, tight=True)
     except ValueError:
         return None
 
 
 def _fitting(program: Program, strip: Strip, about: frozenset[str]) -> Strip:
-    """A strip without the plant's numbers that nothing speaks of, where all of them would not fit on a page."""
+    """A strip without the plant's numbers that nothing speaks of, where all of them would not fit on a page.
+
+    Where it is still too much to be read, others go too: first those that an input shows all the same.
+    """
     bands = strip.bands
-    if sum(_ROOM if isinstance(band, Number) else 1.0 for band in bands) > MOST_ROOM:
+    if _room(bands) > MOST_ROOM:
         told = set(about) | {key for each in program.requirements for key in readings_of(form_expressions(each)).plant}
         told |= {wire.source for wire in program.plant.inputs if wire.source} if program.plant is not None else set()
         bands = tuple(b for b in bands if not isinstance(b, Number) or b.group != "plant" or b.name in told)
-    return replace(strip, bands=bands)
+    read = {wire.source for wire in program.plant.inputs} if program.plant is not None else set()
+    spare = [b for b in reversed(bands) if isinstance(b, Number) and b.group == "plant" and b.name not in about]
+    for band in sorted(spare, key=lambda b: b.name not in read):
+        if _room(bands) > FULL_PAGE:
+            bands = tuple(b for b in bands if b is not band)
+    return replace(strip, bands=tuple(_wide(band) if isinstance(band, Number) else band for band in bands))
+
+
+def _room(bands: Iterable[Band]) -> float:
+    return sum(_ROOM if isinstance(band, Number) else 1.0 for band in bands)
+
+
+def _wide(band: Number) -> Number:
+    """An axis wide enough that the noise of a reading that stands still does not fill it."""
+    least = LEAST_AXIS * max(abs(band.low), abs(band.high))
+    more = (least - (band.high - band.low)) / 2
+    return band if more <= 0 or band.low == band.high else replace(band, low=band.low - more, high=band.high + more)

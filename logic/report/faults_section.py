@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 
 from rungproof.logic.checks.words import many, span_words, time_words
 from rungproof.logic.faults.judge import BAD
 from rungproof.logic.faults.result import DETECTED, ONLY_THESE, OUTCOMES, SHOWS, Excluded, FaultRow, FaultTable, Outcome
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.markup import (
-    NOTHING,
     Html,
     code,
     element,
@@ -17,10 +16,14 @@ from rungproof.logic.report.markup import (
     joined,
     own,
     paragraph,
+    prose,
     section,
     table,
     text,
 )
+
+#: Lines of one row of a table, each a fault and what it is: a row must not run over a page.
+MOST_LINES = 6
 
 
 def faults_section(evidence: Evidence) -> Html:
@@ -32,22 +35,38 @@ def faults_section(evidence: Evidence) -> Html:
             words = (
                 "Left out: no fault was tried beyond what the requirements say. `rungproof faults` prints the table."
             )
-        return section("faults", "Faults", [paragraph(text(words))])
+        return section("faults", "Faults", [paragraph(prose(words))])
     whole = "faults" in evidence.whole
-    return section("faults", "Faults", [*_head(found, whole), *_tables(found), *_signals(found), *_legend(found)])
+    parts = [*_head(found, whole), *_legend(found), *_left_out(found), *_tables(found), *_signals(found)]
+    return section("faults", "Faults", parts)
 
 
 def _head(found: FaultTable, whole: bool) -> Iterator[Html]:
-    counts = [f"{len(found.of(outcome))} {outcome}" for outcome in OUTCOMES if found.of(outcome)]
     runs = f"{many(found.runs, 'run')}, {span_words(found.simulated_ms)} of machine time, seed {found.seed}"
-    tried = f"Each alone, {found.counted}: {', '.join(counts)}. {runs}." if found.rows else "None tried."
-    yield paragraph(text(f"{ONLY_THESE} {tried}"))
+    tried = f"Each alone, {found.counted}. {runs}." if found.rows else "None tried."
+    yield paragraph(prose(f"{ONLY_THESE} {tried}"))
     if found.rows and found.watched_ms:
         words = f"A machine that goes on after a fault was watched for {span_words(found.watched_ms)} more."
         longer = " What shows later is not seen here; `rungproof faults` watches longer where that matters."
-        yield paragraph(text(words + ("" if whole else longer)))
+        yield paragraph(prose(words + ("" if whole else longer)))
     yield items(own(f"Tried in: {each}") for each in found.situations)
     yield items(own(f"Could not be tried: {each}") for each in found.untried)
+
+
+def _legend(found: FaultTable) -> Iterator[Html]:
+    """What each word means and how many rows bear it: before the tables, as nobody reads them without it."""
+    used = [outcome for outcome in OUTCOMES if found.of(outcome)]
+    if not used:
+        return
+    heads = [text(each) for each in ("Outcome", "Rows", "Which means")]
+    rows = [[text(_upper(word)), text(str(len(found.of(word)))), prose(OUTCOMES[word])] for word in used]
+    yield table(heads, rows, "What came of the faults", "tight ways")
+    shows = [word for word in SHOWS if any(row.shows == word for row in found.rows)]
+    told = [joined((element("strong", text(f"shows {word}")), prose(f": {SHOWS[word]}"))) for word in shows]
+    yield element("div", [items([*told, prose(DETECTED)])], class_="note")
+
+
+def _left_out(found: FaultTable) -> Iterator[Html]:
     if found.excluded:
         heads = [text(each) for each in ("Left out by the file", "Its reason", "Tried all the same")]
         rows = [[joined((code(e.part), text(f" {e.fault}"))), own(e.reason), _all_the_same(e)] for e in found.excluded]
@@ -63,26 +82,46 @@ def _all_the_same(each: Excluded) -> Html:
 
 
 def _tables(found: FaultTable) -> Iterator[Html]:
-    """What a reviewer must act on in full; of the others what it is, who sees it, and how soon the machine is safe."""
-    full = ("Fault", "What it is", "The machine", "Shows", "Seen by", "Safe after", "Opens, breaks")
-    short = ("Faults", "What it is", "Shows", "The machine; every demand answered within")
+    """Faults of which the paper says the same stand in one row; each line of it is a fault and what it is."""
+    full = ("Faults, and what they are", "The machine", "Shows", "Detected by", "Safe after", "Opens, breaks")
+    short = ("Faults, and what they are", "The machine", "Shows, detected by", "Demands answered within")
     for outcome in OUTCOMES:
         rows = found.of(outcome)
-        caption = f"{_upper(outcome)}: {len(rows)}"
-        if rows and outcome in BAD:
-            yield table([text(each) for each in full], [_row(row) for row in rows], caption, "tight")
-        elif rows:
-            yield table(
-                [text(each) for each in short], [_alike(each) for each in _groups(rows)], caption, "tight grouped"
-            )
+        bad = outcome in BAD
+        told = [_full(each) if bad else _short(each) for each in _groups(rows, _same_full if bad else _same_short)]
+        if told:
+            heads = [text(each) for each in (full if bad else short)]
+            yield table(heads, told, f"{_upper(outcome)}: {len(rows)}", "tight full" if bad else "tight grouped")
 
 
-def _groups(rows: tuple[FaultRow, ...]) -> list[list[FaultRow]]:
-    """Rows of which the paper would say the same, together, in the order of the first of each."""
-    groups: dict[tuple[object, ...], list[FaultRow]] = {}
+Same = Callable[[FaultRow], Hashable]
+
+
+def _groups(rows: tuple[FaultRow, ...], same: Same) -> Iterator[list[FaultRow]]:
+    """Rows of which the paper would say the same, in the order of the first of each; no more lines than MOST_LINES."""
+    groups: dict[Hashable, list[FaultRow]] = {}
     for row in rows:
-        groups.setdefault((row.words, row.comes, row.does, *_seen(row), _slowest(row)), []).append(row)
-    return list(groups.values())
+        groups.setdefault(same(row), []).append(row)
+    for group in groups.values():
+        lines = list(dict.fromkeys(_line(row) for row in group))
+        for start in range(0, len(lines), MOST_LINES):
+            chosen = lines[start : start + MOST_LINES]
+            yield [row for row in group if _line(row) in chosen]
+
+
+def _line(row: FaultRow) -> tuple[str, str]:
+    """Rows with the same fault in the same words stand on one line of the paper."""
+    return row.fault, row.words + (
+        "" if row.comes == "for good" or row.comes in f"{row.fault} {row.words}" else f" ({row.comes})"
+    )
+
+
+def _same_short(row: FaultRow) -> Hashable:
+    return row.does, _seen(row), _slowest(row)
+
+
+def _same_full(row: FaultRow) -> Hashable:
+    return row.does, _seen(row), _reached(row), row.hazards, row.broken
 
 
 def _seen(row: FaultRow) -> tuple[str, str]:
@@ -98,45 +137,35 @@ def _slowest(row: FaultRow) -> str:
     return time_words(max(known)) if known and len(known) == len(times) else ""
 
 
-def _named(rows: list[FaultRow]) -> Iterator[Html]:
-    """`X1:1, X1:2 wire_broken`: the parts of each fault together."""
-    for fault in dict.fromkeys(row.fault for row in rows):
-        parts = joined((code(row.part) for row in rows if row.fault == fault), ", ")
-        yield joined((parts, text(f" {fault}")))
+def _reached(row: FaultRow) -> str:
+    return ", ".join(_safe(reached) for reached in dict.fromkeys(each.reached_ms for each in row.safe))
 
 
-def _alike(rows: list[FaultRow]) -> list[Html]:
+def _lines(rows: list[FaultRow]) -> Html:
+    """`X1:1, X1:2 wire_broken: the wire at this terminal is broken`, a fault a line."""
+    lines = []
+    for fault, words in dict.fromkeys(map(_line, rows)):
+        parts = joined((code(row.part) for row in rows if _line(row) == (fault, words)), ", ")
+        name = element("strong", joined((parts, text(f" {fault}"))))
+        lines.append(element("div", joined((name, text(": "), element("span", own(words), class_="note")))))
+    return joined(lines)
+
+
+def _full(rows: list[FaultRow]) -> list[Html]:
     row = rows[0]
     shows, by = _seen(row)
-    told = "; ".join(each for each in (row.does, _slowest(row)) if each)
-    return [
-        joined(_named(rows), "; "),
-        own(row.words + ("" if row.comes == "for good" else f" ({row.comes})")),
-        own(f"{shows}: {by}" if by else shows),
-        own(told),
-    ]
+    worst = joined((code(each) for each in (*row.hazards, *row.broken)), ", ")
+    return [_lines(rows), own(row.does), text(shows), own(by or "nobody"), text(_reached(row)), worst]
+
+
+def _short(rows: list[FaultRow]) -> list[Html]:
+    row = rows[0]
+    shows, by = _seen(row)
+    return [_lines(rows), own(row.does), own(f"{shows}: {by}" if by else shows), text(_slowest(row))]
 
 
 def _upper(outcome: Outcome) -> str:
     return outcome[:1].upper() + outcome[1:]
-
-
-def _row(row: FaultRow) -> list[Html]:
-    seen = NOTHING
-    if row.detected is not None:
-        seen = joined((own(row.detected), text(f", {time_words(row.detected_ms or 0)}")))
-    comes = "" if row.comes == "for good" else f" ({row.comes})"
-    safe = [_safe(reached) for reached in dict.fromkeys(each.reached_ms for each in row.safe)]
-    worst = joined((code(each) for each in (*row.hazards, *row.broken)), ", ")
-    return [
-        joined((code(row.part), text(f" {row.fault}"))),
-        own(row.words + comes),
-        own(row.does),
-        text(row.shows),
-        seen or text("nobody"),
-        text(", ".join(safe)),
-        worst,
-    ]
 
 
 def _safe(reached_ms: int | None) -> str:
@@ -144,28 +173,17 @@ def _safe(reached_ms: int | None) -> str:
 
 
 def _signals(found: FaultTable) -> Iterator[Html]:
+    """What becomes of each loss; what mends it is the same for every loss of a signal, and stands below."""
     if not found.signals:
         return
-    heads = [
-        text(each) for each in ("Signal", "Lost so", "Reads", "The program believes", "The plant", "Noticed by", "Mend")
-    ]
+    heads = [text(each) for each in ("Signal", "Lost so", "Reads", "The program believes", "The plant", "Noticed by")]
     rows = [
         [
             joined((code(each.terminal), text(" "), code(each.tag))),
             text(each.how),
-            own(each.reads),
-            own(each.believes),
-            own(each.goes),
-            own(each.noticed or "nobody"),
-            own(each.mends),
+            *(own(each.reads), own(each.believes), own(each.goes), own(each.noticed or "nobody")),
         ]
         for each in found.signals
     ]
     yield table(heads, rows, "Loss of each analog signal", "tight")
-
-
-def _legend(found: FaultTable) -> Iterator[Html]:
-    used = [outcome for outcome in OUTCOMES if found.of(outcome)]
-    told = [joined((element("strong", text(word)), text(f": {OUTCOMES[word]}"))) for word in used]
-    told += [joined((element("strong", text(f"shows {word}")), text(f": {words}"))) for word, words in SHOWS.items()]
-    yield element("div", [items([*told, text(DETECTED)])], class_="note")
+    yield from (paragraph(own(mends), "note") for mends in dict.fromkeys(each.mends for each in found.signals) if mends)

@@ -21,7 +21,11 @@ def _file(name: str, content: str) -> Iterator[Html]:
     yield element("h3", element("bdi", text(name)))
     lines = content.splitlines()
     rows = [
-        joined((element("span", text(str(number)), class_="n"), element("bdi", text(line, MOST_SIGNS)), Html("\n")))
+        element(
+            "span",
+            [element("span", text(str(number)), class_="n"), element("bdi", text(line, MOST_SIGNS)), Html("\n")],
+            class_="row",
+        )
         for number, line in enumerate(lines[:MOST_LINES], start=1)
     ]
     if len(lines) > MOST_LINES:

@@ -22,4 +22,6 @@ def findings_section(evidence: Evidence) -> Html:
 def _row(found: Diagnosis) -> list[Html]:
     place = f"{Path(found.span.file).name}:{found.span.line}"
     told = joined((own(found.message), element("div", text(found.code), class_="note")))
-    return [code(place), text(found.grade), told, own(" ".join(each for each in (found.expected, found.mend) if each))]
+    mend = f"{found.mend[:1].upper()}{found.mend[1:]}." if found.mend else ""
+    expected = f"Expected: {found.expected}." if found.expected else ""
+    return [code(place), text(found.grade), told, own(" ".join(each for each in (expected, mend) if each))]

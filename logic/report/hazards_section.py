@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, items, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import (
+    Html,
+    code,
+    element,
+    items,
+    joined,
+    own,
+    paragraph,
+    prose,
+    section,
+    table,
+    text,
+)
 from rungproof.logic.safety.findings import LayerRow
 from rungproof.logic.safety.independence import HOW, HazardRow
 
@@ -19,7 +31,7 @@ def hazards_section(evidence: Evidence) -> Html:
         nothing = "The files name no hazard. That says nothing about the machine: whoever signs knows its hazards."
         return section("hazards", "Hazards and their layers", [paragraph(text(nothing))])
     parts = [part for row in rows for part in _hazard(evidence, row)]
-    return section("hazards", "Hazards and their layers", [*parts, paragraph(text(HOW), "note")])
+    return section("hazards", "Hazards and their layers", [*parts, paragraph(prose(HOW), "note")])
 
 
 def _hazard(evidence: Evidence, row: HazardRow) -> Iterator[Html]:

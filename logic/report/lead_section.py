@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, element, items, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import Html, element, items, joined, own, paragraph, prose, section, table, text
 
 #: True of every check; the limits of the model stand in the README too.
 ALLOWED = (
@@ -11,8 +13,13 @@ ALLOWED = (
     "Power may go and come between scans. A cut inside a scan is not modelled.",
     "No part fails, unless a requirement says `even with any one fault`, or a scenario brings its own fault.",
     "Inputs are read at once when a scan begins; outputs reach their terminals when it ends: the cyclic worst case.",
-    "Circuits are contacts and coils: no voltages, currents or ratings. Tanks are well mixed; pumps have no head "
-    "curve.",
+)
+
+#: What the model leaves out, said where the plant has it: kinds of parts, or "circuit".
+MODELLED = (
+    (frozenset({"circuit"}), "Circuits are contacts and coils: no voltages, currents or ratings."),
+    (frozenset({"tank", "reservoir"}), "Tanks are well mixed."),
+    (frozenset({"pump", "dosing_pump"}), "Pumps have no head curve."),
 )
 
 
@@ -33,5 +40,18 @@ def lead_section(evidence: Evidence) -> Html:
         proofs = table(heads, rows, "Assumptions of proofs: what the plant's lines say, watched in every run")
         broken = [element("pre", own(e.story_text, 6000), class_="story") for e in taken if e.story_text is not None]
         stated = joined((stated, proofs, *broken))
-    allowed = joined((element("h3", text("What was allowed for in every run")), items(text(each) for each in ALLOWED)))
+    allowed = joined(
+        (element("h3", text("What was allowed for in every run")), items(prose(each) for each in _allowed(evidence)))
+    )
     return section("assumptions", "Assumptions", [stated, allowed])
+
+
+def _allowed(evidence: Evidence) -> Iterator[str]:
+    """What every check allows for, and of the model's limits those that this plant meets."""
+    yield from ALLOWED
+    plant = evidence.program.plant
+    met = {part.kind for part in plant.assembly.parts} if plant is not None else set()
+    met |= {"circuit"} if plant is not None and plant.circuits else set()
+    limits = [words for kinds, words in MODELLED if kinds & met]
+    if limits:
+        yield " ".join(limits)

@@ -6,6 +6,7 @@ checker sees to it.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from html import escape
@@ -14,6 +15,9 @@ from typing import NewType
 Html = NewType("Html", str)
 
 NOTHING = Html("")
+
+#: A figure and its unit, which no narrow cell may part.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|\N{DEGREE SIGN}C|(?:ms|s|min|h|mm|cm|m|V|mA|L|kW|kg|g|K|Hz|counts)\b))")
 
 #: A text of a file is shown up to here; the file holds the rest.
 MOST_SHOWN = 800
@@ -28,8 +32,18 @@ def text(said: str, most: int = MOST_SHOWN) -> Html:
     cut = len(said) > most
     shown = escape("".join(_visible(sign) for sign in said[:most]), quote=True)
     if cut:
-        shown += f"\N{HORIZONTAL ELLIPSIS} ({len(said):,} signs in the file)"
+        shown += f"\N{HORIZONTAL ELLIPSIS} [cut here; the file has {len(said):,} characters]"
     return Html(shown)
+
+
+def prose(said: str) -> Html:
+    """Words of the page's own, whole however long; what stands between backticks comes out as code."""
+    parts = said.split("`")
+    if len(parts) % 2 == 0:
+        return text(said, len(said))
+    return Html(
+        "".join(code(part, len(part)) if place % 2 else text(part, len(part)) for place, part in enumerate(parts))
+    )
 
 
 def own(said: str, most: int = MOST_SHOWN) -> Html:
@@ -81,28 +95,39 @@ def table(
     class_: str = "",
     row_heads: int = 1,
 ) -> Html:
-    """A table with a caption; the first `row_heads` cells of a row name it. Scrolls where it is too wide."""
+    """A table with a caption; the first `row_heads` cells of a row name it. Scrolls where it is too wide.
+
+    A figure stays on one line with its unit.
+    """
     head = element("tr", [element("th", each, scope="col") for each in heads])
     body = [
         element(
             "tr",
             [
                 element("th", cell, scope="row") if place < row_heads else element("td", cell)
-                for place, cell in enumerate(row)
+                for place, cell in enumerate(Html(_UNIT.sub("\N{NO-BREAK SPACE}", each)) for each in row)
             ],
         )
         for row in rows
     ]
-    inner = [element("caption", text(caption)), element("thead", head), element("tbody", body)]
+    inner = [element("caption", prose(caption)), element("thead", head), element("tbody", body)]
     whole = element("table", inner, **({"class_": class_} if class_ else {}))
     return element("div", whole, class_="wide", role="region", tabindex="0", aria_label=caption)
 
 
 def section(anchor: str, title: str, inner: Iterable[Html], class_: str = "") -> Html:
-    """A section of a page with its heading; `anchor` is what the list of contents points to."""
+    """A section of a page with its heading; `anchor` is what the list of contents points to.
+
+    A paragraph that comes first stays with the heading on paper.
+    """
     attributes = {"class_": class_} if class_ else {}
     heading = element("h2", text(title), id=f"{anchor}-title")
-    return element("section", [heading, *inner], id=anchor, aria_labelledby=f"{anchor}-title", **attributes)
+    parts = [*inner]
+    if parts and parts[0].startswith("<p"):
+        parts[:1] = [element("div", [heading, parts[0]], class_="start")]
+    else:
+        parts.insert(0, heading)
+    return element("section", parts, id=anchor, aria_labelledby=f"{anchor}-title", **attributes)
 
 
 def blank(width: str = "8rem") -> Html:

@@ -12,6 +12,7 @@ from rungproof.logic.report.markup import (
     joined,
     own,
     paragraph,
+    prose,
     section,
     table,
     text,
@@ -44,12 +45,14 @@ def questions_section(evidence: Evidence) -> Html:
         rows = []
         for each in asked:
             number += 1
-            rows.append([text(str(number)), own(each.asked), own(each.why), blank("7rem")])
+            rows.append(
+                [text(str(number)), element("bdi", prose(each.asked)), element("bdi", prose(each.why)), blank("7rem")]
+            )
         parts.append(table(heads, rows, heading, "asked"))
     if not number:
         parts.append(paragraph(text("The files raise none of the questions that are looked for.")))
     parts += _who(evidence)
-    limits = joined((element("h3", text("What this report does not show")), items(text(each) for each in NOT_SHOWN)))
+    limits = joined((element("h3", text("What this report does not show")), items(prose(each) for each in NOT_SHOWN)))
     return section("questions", "Questions for the reviewer", [*parts, *_presets(evidence), limits])
 
 

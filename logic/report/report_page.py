@@ -42,6 +42,9 @@ SECTIONS: tuple[tuple[str, str, Callable[[Evidence], Html]], ...] = (
     ("files", "The files", files_section),
 )
 
+#: Proved requirements that the first page names; where there are more, it counts them.
+MOST_NAMED = 8
+
 SIGNED = ("Written by", "Reviewed by", "Accepted by")
 
 
@@ -60,6 +63,7 @@ def report_page(evidence: Evidence, date: str) -> str:
             ),
             signatures(SIGNED),
         ],
+        "whole",
     )
     contents = [*((anchor, title) for anchor, title, _ in SECTIONS), ("sign", "Signatures")]
     lead = [
@@ -74,10 +78,16 @@ def report_page(evidence: Evidence, date: str) -> str:
 
 
 def _in_short(evidence: Evidence) -> Html:
-    """One paragraph: the names that somebody must look at come first."""
+    """One paragraph: the names that somebody must look at come first; many proofs are counted, not named."""
     words: dict[str, list[str]] = {}
     for verdict in evidence.result.verdicts:
         words.setdefault(verdict.word, []).append(verdict.requirement)
     order = ("violated", "vacuous", "undecided", "simulated", "exhausted", "proved")
-    told = [f"{word}: {', '.join(words[word])}" for word in order if word in words]
-    return own(". ".join(told or ["No requirement"]) + ".")
+    told = [f"{word}: {_counted(word, words[word])}" for word in order if word in words]
+    return own(". ".join(each[:1].upper() + each[1:] for each in told or ["No requirement"]) + ".")
+
+
+def _counted(word: str, names: list[str]) -> str:
+    if word == "proved" and len(names) > MOST_NAMED:
+        return f"{len(names)} requirements, in the model"
+    return ", ".join(names)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rungproof.logic.checks.verdict import Verdict
-from rungproof.logic.checks.verdicts import nearest_words
-from rungproof.logic.checks.words import many, span_words, time_words
+from rungproof.logic.checks.words import many, time_words
 from rungproof.logic.meaning.program import Requirement
-from rungproof.logic.report.coverage_section import REACHED
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.markup import (
     Html,
@@ -19,10 +17,12 @@ from rungproof.logic.report.markup import (
     joined,
     own,
     paragraph,
+    prose,
     section,
     table,
     text,
 )
+from rungproof.logic.report.proof_tables import Ways, rests_table, tried_table, ways_of, ways_table
 
 #: What a word means, and what it does not: stands beside every verdict.
 MEANS = {
@@ -44,23 +44,29 @@ MOST_BECAUSE = 12
 
 
 def requirements_section(evidence: Evidence) -> Html:
-    """A table of all, then each by itself."""
+    """A table of all, then what they have in common, then each by itself."""
     requirements = {each.name: each for each in evidence.program.requirements}
     verdicts = evidence.result.verdicts
     if not verdicts:
         words = "The files hold no requirement: nothing was judged."
         return section("requirements", "Requirements", [paragraph(text(words))])
+    used = [word for word in MEANS if any(v.word == word for v in verdicts)]
+    listed = [part for word in used for part in (element("dt", word_of(word)), element("dd", text(MEANS[word])))]
+    meant = element("dl", listed, class_="facts words")
+    ways = ways_of(verdicts)
+    told = [_requirement(evidence, verdict, requirements[verdict.requirement], ways) for verdict in verdicts]
+    tables = [_overview(verdicts), tried_table(evidence), ways_table(ways, verdicts), rests_table(verdicts)]
+    return section("requirements", "Requirements", [paragraph(prose(READ)), meant, *tables, *told])
+
+
+def _overview(verdicts: Sequence[Verdict]) -> Html:
     counts = ", ".join(f"{count} {word}" for word, count in Counter(v.word for v in verdicts).items())
     heads = [text(each) for each in ("Name", "Verdict", "Sentence", "Looked at", "Faults allowed for")]
     rows = [
         [code(v.requirement), word_of(v.word), own(v.sentence, 300), text(v.looked_at), text(v.scope)] for v in verdicts
     ]
-    overview = table(heads, rows, f"{many(len(verdicts), 'requirement')}: {counts}")
-    used = [word for word in MEANS if any(v.word == word for v in verdicts)]
-    listed = [part for word in used for part in (element("dt", word_of(word)), element("dd", text(MEANS[word])))]
-    meant = element("dl", listed, class_="facts words")
-    told = [_requirement(evidence, verdict, requirements[verdict.requirement]) for verdict in verdicts]
-    return section("requirements", "Requirements", [paragraph(text(READ)), meant, overview, *told])
+    caption = f"{many(len(verdicts), 'requirement')}, in the order of their names: {counts}"
+    return table(heads, rows, caption, "overview")
 
 
 def word_of(word: str) -> Html:
@@ -68,7 +74,7 @@ def word_of(word: str) -> Html:
     return element("span", text(word), class_=f"word {word}")
 
 
-def _requirement(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> Html:
+def _requirement(evidence: Evidence, verdict: Verdict, requirement: Requirement, ways: Ways) -> Html:
     heading = element("h3", joined((code(verdict.requirement), word_of(verdict.word))), id=f"r-{verdict.requirement}")
     sentence = element(
         "p",
@@ -77,61 +83,57 @@ def _requirement(evidence: Evidence, verdict: Verdict, requirement: Requirement)
         ),
         class_="said",
     )
-    facts = list(_facts(evidence, verdict, requirement))
+    facts = list(_facts(evidence, verdict, requirement, ways))
     listed = [part for name, inner in facts for part in (element("dt", text(name)), element("dd", inner))]
     story = list(_story(evidence, verdict))
     return element(
         "article",
         [heading, sentence, element("dl", listed, class_="facts"), *story],
-        class_="short" if not story else "",
+        class_="short card" if not story else "card",
     )
 
 
-def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement) -> Iterator[tuple[str, Html]]:
+def _facts(evidence: Evidence, verdict: Verdict, requirement: Requirement, ways: Ways) -> Iterator[tuple[str, Html]]:
     yield "Restated", own(verdict.restatement)
-    yield "Why", own(verdict.reason)
-    yield "Looked at", text(f"{verdict.looked_at}; {verdict.scope}")
+    yield "Why", _reason(verdict, ways)
+    where = [text(f"{verdict.looked_at}; {verdict.scope}")]
     if requirement.against:
-        sentences = {hazard.name: hazard.sentence for hazard in evidence.program.hazards}
-        against = (joined((code(name), text(" "), own(sentences.get(name, "")))) for name in requirement.against)
-        yield "Against", joined(against, "; ")
-    if verdict.runs:
-        yield "Tried", text(f"{many(verdict.runs, 'run')}, {span_words(verdict.simulated_ms)}{_met(verdict)}")
-    if verdict.nearest is not None:
-        yield "Nearest miss", text(nearest_words(verdict.nearest))
-    if evidence.coverage is not None:
-        marks = [
-            m for each in evidence.coverage.requirements if each.requirement == verdict.requirement for m in each.marks
-        ]
-        if marks:
-            yield "Coverage", text("; ".join(f"{mark}: {REACHED[reached]}" for mark, reached in marks))
-    if verdict.because:
-        yield "Why no run can break it", items(_why(verdict))
-    if verdict.certificate is not None:
-        rests = ", ".join(each.words for each in verdict.certificate.rests_on)
-        yield "The proof rests on", own(rests)
-        assuming = verdict.certificate.assuming
-        if assuming:
-            told = (joined((own(says), text(": "), own(who))) for says, who in assuming)
-            yield "It takes for granted", items(told, ordered=True)
+        names = (element("a", code(name), href="#hazards") for name in requirement.against)
+        where.append(joined((text("against "), joined(names, ", "))))
+    yield "Looked at", joined(where, "; ")
+    because = verdict.plainly_because
+    if because:
+        yield "No run breaks it, as", items(_why(verdict))
+    assuming = verdict.certificate.assuming if verdict.certificate is not None else ()
+    if assuming:
+        yield "Takes for granted", _granted(evidence, assuming)
+
+
+def _reason(verdict: Verdict, ways: Ways) -> Html:
+    """What is shared stands in the table of ways; its beginning, which says what was left free, stands here too."""
+    letter = ways.get(verdict.reason)
+    if letter is None:
+        return own(verdict.reason)
+    return joined((own(verdict.reason.partition(";")[0]), text(f" (way {letter})")))
+
+
+def _granted(evidence: Evidence, assuming: Sequence[tuple[str, str]]) -> Html:
+    """By number where the table of assumptions has it, else in full."""
+    numbers = {each.sentence: each.number for each in evidence.result.envelope}
+    known = sorted(numbers[says] for says, _ in assuming if says in numbers)
+    more = [joined((own(says), text(": "), own(who))) for says, who in assuming if says not in numbers]
+    listed = ", ".join(str(each) for each in known)
+    link = element("a", text(f"{'assumptions' if len(known) > 1 else 'assumption'} {listed}"), href="#assumptions")
+    return joined(([link, text(" of the plant, see there")] if known else []) + ([items(more)] if more else []))
 
 
 def _why(verdict: Verdict) -> Iterator[Html]:
     """The proof's sentences over the author's own names; what only the prover remembers stays in the certificate."""
     shown = verdict.plainly_because[:MOST_BECAUSE]
-    yield from (own(each) for each in shown)
+    yield from (element("bdi", prose(each)) for each in shown)
     left = len(verdict.because) - len(shown)
     if left:
-        more = f"and {left} more" if shown else f"{many(left, 'sentence')}"
-        yield text(f"{more}, on what timers, edges and the requirement itself remember: in its certificate")
-
-
-def _met(verdict: Verdict) -> str:
-    """How often the runs met what a requirement speaks of; a proof that no run met stands alone, and is said to."""
-    if verdict.triggers:
-        return f" of machine time; its trigger came {many(verdict.triggers, 'time')}"
-    alone = "; the word rests on the proof alone" if verdict.word == "proved" else ""
-    return f" of machine time; none of them met what it speaks of, with {verdict.scope}{alone}"
+        yield text(f"and {left} more, on what timers, edges and the requirement itself remember: in its certificate")
 
 
 def _story(evidence: Evidence, verdict: Verdict) -> Iterator[Html]:

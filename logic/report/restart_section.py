@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from rungproof.logic.checks.words import many
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import NOTHING, Html, code, element, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import (
+    NOTHING,
+    Html,
+    code,
+    element,
+    joined,
+    own,
+    paragraph,
+    prose,
+    section,
+    table,
+    text,
+)
 from rungproof.logic.safety.restart import HOW, Restart, RestartRow
 
 #: Causes of one row that are named; the others are counted.
@@ -29,7 +41,7 @@ def restart_section(evidence: Evidence) -> Html:
     if found.rows:
         heads = [text(each) for each in ("What moves", "Started by", "What came and went", "Afterwards", "How")]
         rows = [_row(group, starts) for group in _groups(found.rows, starts)]
-        parts.append(table(heads, rows, f"Starting again: {many(found.runs, 'run')}", "tight"))
+        parts.append(table(heads, rows, f"What was made to come and go, in {many(found.runs, 'run')}", "tight"))
     for name in found.never_started:
         words = " was never seen to start: nothing was tried on it. A scenario that starts it would help."
         parts.append(paragraph(joined((code(name), text(words)))))
@@ -40,7 +52,7 @@ def restart_section(evidence: Evidence) -> Html:
     ]
     for restart in stories:
         parts.append(element("pre", own(restart.story_text, 3000), class_="story"))
-    notes = [paragraph(text(each), "note") for each in (HOW, "" if "restart" in evidence.whole else SHORT) if each]
+    notes = [paragraph(prose(each), "note") for each in (HOW, "" if "restart" in evidence.whole else SHORT) if each]
     return section("restart", "Starting again", [*parts, *notes])
 
 

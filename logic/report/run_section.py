@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rungproof.logic.checks.words import many, span_words
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, own, paragraph, section, table, text
+from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, section, table, text
 
 BOUNDED = (
     "The search was bounded by a plan made from the size of the program, and the proofs by steps, not by a clock: "
@@ -18,14 +18,15 @@ def run_section(evidence: Evidence) -> Html:
     searched = evidence.result.searched
     amount = f"{many(searched.runs, 'run')} of {many(searched.planned_runs, 'planned run')}, "
     amount += f"{span_words(searched.simulated_ms)} of machine time, the longest {span_words(searched.longest_run_ms)}"
+    versions = (joined((code(name), text(f" {version}"))) for name, version in evidence.versions.items())
     facts = [
         ("Seed", text(str(searched.seed))),
         ("Search", text(f"{amount}; engine: {searched.engine}; every violation replayed in the reference engine")),
         ("Bounded by", text(CUT if _cut(evidence) else BOUNDED)),
+        ("Versions", joined(versions, ", ")),
     ]
     listed = [part for name, inner in facts for part in (element("dt", text(name)), element("dd", inner))]
     files = [[code(name), code(digest)] for name, digest, _ in evidence.files]
-    versions = [[text(name), text(version)] for name, version in evidence.versions.items()]
     answers = evidence.answers
     wrong = sum(not each.agrees for each in answers)
     outcome = f"{wrong} answered wrongly" if wrong else "all answered as known"
@@ -47,7 +48,6 @@ def run_section(evidence: Evidence) -> Html:
                 if wrong
                 else []
             ),
-            table([text("Software"), text("Version")], versions, "Versions"),
         ],
     )
 

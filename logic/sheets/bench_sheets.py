@@ -15,7 +15,7 @@ from rungproof.logic.sheets.wiring_list import CircuitLine, Terminal, circuit_li
 @dataclass(frozen=True, slots=True)
 class BenchSheets:
     """What `rungproof sheets` writes down. `tolerance` is in percent of the span; `moving` are the
-    parts that can move; `sources` are the files with their SHA-256."""
+    parts that can move; `kinds` are the kinds of all parts; `sources` are the files with their SHA-256."""
 
     controller: str
     plant: str
@@ -31,6 +31,7 @@ class BenchSheets:
     outputs: tuple[Reading, ...]
     matrices: tuple[Matrix, ...]
     procedures: tuple[Procedure, ...]
+    kinds: tuple[str, ...]
 
 
 def bench_sheets(program: Program, *, tolerance: float = TOLERANCE) -> BenchSheets:
@@ -55,4 +56,5 @@ def bench_sheets(program: Program, *, tolerance: float = TOLERANCE) -> BenchShee
         output_readings(program, tolerance),
         matrices,
         procedures_of(program, matrices),
+        tuple(sorted({part.kind for part in parts})),
     )

@@ -41,11 +41,23 @@ RESTORE = (
     "Every wire that was taken off is back on its terminal, tightened, and pulled at.",
     "Every link is out: count what was put in and what came back.",
     "Every value that was forced in the program is free again; parameters have their values.",
-    "Floats, probes, targets and guards are back in their working positions.",
-    "The emergency stop is let out by hand, the hardwired circuit reset on purpose, and the machine did not start "
-    "by itself.",
-    "The machine was run once in the ordinary way and stopped by its own stop, by its guard and by its emergency stop.",
 )
+
+#: Said only where the machine has such a part: kinds of parts, and what to put back or try at the end.
+RESTORE_OF = (
+    (
+        frozenset({"float_switch", "level_probe", "flow_switch", "level_transmitter", "flow_meter"}),
+        "Floats, probes and transmitters are back in their working positions.",
+    ),
+    (frozenset({"guard_switch", "door"}), "Guards are back in place, and nothing bridges their switches."),
+    (
+        frozenset({"emergency_stop"}),
+        "The emergency stop is let out by hand, the hardwired circuit reset on purpose, and the machine did not start "
+        "by itself.",
+    ),
+)
+
+LAST = "The machine was run once in the ordinary way and stopped by every stop that it has."
 
 
 def sheets_page(sheets: BenchSheets) -> str:
@@ -98,6 +110,7 @@ def _before(sheets: BenchSheets) -> list[Html]:
         ("Hazards in the files", known),
         ("What can move", moving),
         ("Control supplies", supplies),
+        ("Meter and source: number, calibrated until", blank("16rem")),
         ("Isolated at", blank("16rem")),
         ("Locked off by, key kept by", blank("16rem")),
     ]
@@ -142,13 +155,15 @@ def _wiring(sheets: BenchSheets) -> list[Html]:
                 own(line.circuit),
                 code(line.rung),
                 code(line.text),
-                joined(map(text, line.contacts), "<br>"),
+                joined(map(text, line.contacts or ("\N{EN DASH}",)), "<br>"),
                 own(line.supply),
                 blank("3.5rem"),
             ]
             for line in sheets.circuits
         ]
-        found.append(table_of(heads, rows, "Hardwired circuits, in series from the supply down, `=>` what they drive"))
+        found.append(
+            table_of(heads, rows, "Hardwired circuits, in series from the supply down, `=>` what they drive", "write")
+        )
     return found
 
 
@@ -164,8 +179,8 @@ def _inputs(sheets: BenchSheets) -> list[Html]:
                 "check, IEC 62382)."
             )
         ),
-        *_readings(sheets.inputs, "Bring about", "Switched inputs"),
         _tolerance(sheets),
+        *_readings(sheets.inputs, "Bring about", "Switched inputs"),
     ]
 
 
@@ -174,7 +189,7 @@ def _outputs(sheets: BenchSheets) -> list[Html]:
         paragraph(
             text(
                 "With the power side isolated: force the tag, or bring the program there, and measure what the "
-                "terminal gives. Every forced value is written down and freed again."
+                "terminal gives. Every forced value is written down and freed again. Limits as in the input check."
             )
         ),
         *_readings(sheets.outputs, "Have", "Switched outputs"),
@@ -292,7 +307,7 @@ def _matrix(matrix: Matrix) -> Iterator[Html]:
     if working:
         heads = [text("Cause"), *(_effect_head(matrix, place) for place in shown)]
         rows = [[own(row.cause.name), *(_matrix_cell(matrix, row, place) for place in shown)] for row in working]
-        yield table_of(heads, rows, f"Causes and effects, {state_words(state)}", "matrix")
+        yield table_of(heads, rows, f"Causes and effects, {_state(state_words(state))}", "matrix")
     still = [effect for place, effect in enumerate(matrix.effects) if place not in shown]
     if still:
         yield paragraph(
@@ -330,7 +345,9 @@ def _procedure(procedure: Procedure) -> Iterator[Html]:
         text(each)
         for each in ("Step", "Do", "Must come", "Then undo, and what must come of it", "As found", "Initials")
     ]
-    yield table_of(heads, [_step_row(step) for step in procedure.steps], f"Steps from {procedure.title}", "steps")
+    yield table_of(
+        heads, [_step_row(step) for step in procedure.steps], f"Steps from {_state(procedure.title)}", "steps"
+    )
     if procedure.not_here:
         words = joined((own(each) for each in procedure.not_here), "; ")
         lead = text("Not to be brought about at a bench, and tried in the model alone (the matrix has them): ")
@@ -355,16 +372,22 @@ def _step_row(step: Step) -> list[Html]:
 
 
 def _restore(sheets: BenchSheets) -> list[Html]:
-    forced = list(dict.fromkeys(each for procedure in sheets.procedures for each in procedure.restore))
+    """What was forced comes first: nobody lets the emergency stop out before the wires are back."""
+    forced = dict.fromkeys(_upper(each) for procedure in sheets.procedures for each in procedure.restore)
+    of_parts = [words for kinds, words in RESTORE_OF if kinds & set(sheets.kinds)]
     rows = [
-        [text(str(n)), own(each), blank("4rem")]
-        for n, each in enumerate((*RESTORE, *(_upper(f) for f in forced)), start=1)
+        [text(str(n)), own(each), blank("4rem")] for n, each in enumerate((*forced, *RESTORE, *of_parts, LAST), start=1)
     ]
-    heads = [text("No."), text("Put right"), text("Initials")]
+    heads = [text(each) for each in ("No.", "Put right", "Initials")]
     return [
-        table_of(heads, rows, "Restoring"),
+        table_of(heads, rows, "Restoring, in this order"),
         signatures(("Tested by", "Witnessed by", "Accepted by")),
     ]
+
+
+def _state(title: str) -> str:
+    """`state 1`, without what is on in it: the heading above has said that."""
+    return title.partition(":")[0].lower()
 
 
 def _upper(said: str) -> str:

@@ -9,7 +9,7 @@ from rungproof.logic.checks.words import exactly
 from rungproof.logic.engines.reference_plant import sent
 from rungproof.logic.meaning.program import Channel, Condition, InputWire, Output, OutputWire, Plant, Program, Stage
 from rungproof.logic.meaning.requirements_reading import leaves
-from rungproof.logic.meaning.typed import PartReading
+from rungproof.logic.meaning.typed import PartReading, TerminalValue
 from rungproof.logic.sheets.devices import closed_at_start, contact_at, kind_words, parts_of
 
 
@@ -76,11 +76,15 @@ def circuit_lines(program: Program) -> tuple[CircuitLine, ...]:
 
 
 def _standing(plant: Plant, line: Condition | Stage | Output) -> tuple[str, ...]:
-    """`S0.1 break, closed`: what a tester finds over each contact before anybody has touched anything."""
+    """`S0.1 break, closed`: what a tester finds over each contact before anybody has touched anything. A controller's
+    output is off then, whatever its program does later."""
     if not isinstance(line, Condition):
         return ()
     found: dict[str, None] = {}
+    terminals = {wire.tag: wire.terminal for wire in plant.outputs}
     for leaf in leaves(line.expression):
+        if isinstance(leaf, TerminalValue) and leaf.tag in terminals:
+            found[f"{terminals[leaf.tag]} output, off at rest"] = None
         at = contact_at(plant, leaf.key) if isinstance(leaf, PartReading) else None
         if at is not None and isinstance(leaf, PartReading):
             part, contact = at
@@ -180,9 +184,6 @@ def _target_words(plant: Plant, target: str) -> str:
 
 def _readers(program: Program, plant: Plant, tag: str) -> list[tuple[str, str]]:
     """Circuits and rungs that read an output's terminal, each once."""
-    from rungproof.logic.meaning.requirements_reading import leaves
-    from rungproof.logic.meaning.typed import TerminalValue
-
     found = []
     for circuit in plant.circuits:
         for rung in circuit.drawn:

@@ -28,6 +28,8 @@ from rungproof.logic.evidence.drawn.shapes import Anchor, Text
 WIDTH = 1000.0
 LABELS, MARGIN, TRUTH, NUMBER, HEAD, LANE = 220.0, 14.0, 22.0, 58.0, 24.0, 20.0
 AXIS, NAME, SMALL = 22.0, 12.0, 10.5
+#: The same on paper, where a chart has a page at most.
+TIGHT_TRUTH, TIGHT_NUMBER, TIGHT_HEAD = 17.0, 42.0, 18.0
 #: Lanes of marks at most; beyond them marks that stand close share one sign, and the list below tells them apart.
 MOST_LANES = 5
 #: Marks whose hair lines are drawn through all bands; more would be a fence.
@@ -61,13 +63,17 @@ class Layout:
     marks_at: float
     waits_at: float
     legend_at: float
+    tight: bool = False
 
     def x(self, strip: Strip, at_ms: float) -> float:
         return self.left + (at_ms - strip.first_ms) / strip.span_ms * (self.right - self.left)
 
 
-def layout_of(strip: Strip, width: float = WIDTH, *, values: float = 0.0) -> Layout:
-    """Where everything lies in a chart of `width` (400 or more), with a column for `values` at its right."""
+def layout_of(strip: Strip, width: float = WIDTH, *, values: float = 0.0, tight: bool = False) -> Layout:
+    """Where everything lies in a chart of `width` (400 or more), with a column for `values` at its right.
+
+    `tight`: bands as low as can be read, for paper.
+    """
     width = max(width, 400.0)
     labels = min(LABELS, width * 0.34)
     right = width - MARGIN - 4 - values
@@ -76,29 +82,38 @@ def layout_of(strip: Strip, width: float = WIDTH, *, values: float = 0.0) -> Lay
     y = top = marks_at + lanes * LANE + 4
     places = []
     group = ""
+    head, truth, amount = (TIGHT_HEAD, TIGHT_TRUTH, TIGHT_NUMBER) if tight else (HEAD, TRUTH, NUMBER)
     for band in strip.bands:
         if band.group != group:
             group = band.group
-            y += HEAD
-        height = TRUTH if isinstance(band, Truth) else NUMBER
+            y += head
+        height = truth if isinstance(band, Truth) else amount
         places.append((y, height))
         y += height
     waits_at = y + (HEAD if strip.waits else 0.0)
     bottom = waits_at + len(strip.waits) * 2 * LANE
     return Layout(
-        width, bottom + MARGIN, MARGIN + labels, right, top, bottom, tuple(places), marks_at, waits_at, bottom + MARGIN
+        *(width, bottom + MARGIN, MARGIN + labels, right, top, bottom),
+        *(tuple(places), marks_at, waits_at, bottom + MARGIN, tight),
     )
 
 
 def svg_chart(
-    strip: Strip, *, width: float = WIDTH, legend: bool = True, values: float = 0.0, alone: bool = False
+    strip: Strip,
+    *,
+    width: float = WIDTH,
+    legend: bool = True,
+    values: float = 0.0,
+    alone: bool = False,
+    tight: bool = False,
 ) -> str:
     """The chart as the text of an `<svg>` element. `width` in CSS pixels, 400 or more.
 
     `legend`: the marks and what never changed stand below the bands in words. `values`: so much
-    room is left at the right for what stands at an instant, and a line is there to be moved to it.
+    room is left at the right for what stands at an instant, and a line is there to be moved to it. `tight`:
+    bands and legend as low as can be read, so that a chart has room on a page.
     """
-    place = layout_of(strip, width, values=values)
+    place = layout_of(strip, width, values=values, tight=tight)
     below, height = _legend(strip, place) if legend else ([], place.height)
     body = [
         *_axis(strip, place),
@@ -180,8 +195,9 @@ def _band(band: Band, at: tuple[float, float], strip: Strip, place: Layout) -> l
         parts += _bars(band, y, height, strip, place)
     else:
         unit = f" {band.unit}" if band.unit else ""
-        parts = [_text(name, place.left - 10, y + 16, NAME, face="mono", anchor="end")]
-        parts.append(_text(f"{figure(band.high)}{unit}", place.left - 10, y + 32, SMALL, face="sans", anchor="end"))
+        first, second = (12, 23) if place.tight else (16, 32)
+        parts = [_text(name, place.left - 10, y + first, NAME, face="mono", anchor="end")]
+        parts.append(_text(f"{figure(band.high)}{unit}", place.left - 10, y + second, SMALL, face="sans", anchor="end"))
         parts.append(
             _text(f"{figure(band.low)}{unit}", place.left - 10, y + height - 8, SMALL, face="sans", anchor="end")
         )
@@ -191,7 +207,8 @@ def _band(band: Band, at: tuple[float, float], strip: Strip, place: Layout) -> l
 
 def _bars(band: Truth, y: float, height: float, strip: Strip, place: Layout) -> list[str]:
     """On is a bar, off a line. Named states are boxes with their word, where it fits."""
-    top, thick, middle = y + 6, height - 12, y + height / 2
+    middle = y + height / 2
+    top, thick = middle - 5, 10.0
     bars, lines, words = [], [], []
     ends = [at for at, _ in band.changes[1:]] + [strip.until_ms]
     for (start, value), end in zip(band.changes, ends, strict=True):
@@ -381,7 +398,8 @@ def _legend(strip: Strip, place: Layout) -> tuple[list[str], float]:
     for each in strip.violations:
         words = f'{exact(each.at_ms)}  violated: "{shortened(each.sentence)}"'
         rows.append((each.name, words + (f" ({each.words})" if each.words else "")))
-    rows += [("", words) for words in (*steady_words(strip), IN_THE_MODEL)]
+    steady = ["; ".join(steady_words(strip))] if place.tight else steady_words(strip)
+    rows += [("", words) for words in (*steady, IN_THE_MODEL) if words]
     parts = []
     y = place.legend_at + 4
     room = place.right - place.left

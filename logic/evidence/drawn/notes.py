@@ -45,6 +45,17 @@ def notes_of(rung: tree.Rung, references: References, comments: Comments) -> tup
     return tuple(notes)
 
 
+def remarks_of(rung: tree.Rung, references: References, comments: Comments) -> tuple[Note, ...]:
+    """Of the notes of a rung only what the file itself says: remarks of names and comments of lines."""
+    notes = []
+    for note in notes_of(rung, references, comments):
+        if note.name == "#":
+            notes.append(note)
+        elif (uses := references.get(note.name)) is not None and uses.remark:
+            notes.append(Note(note.line, note.name, (shortened(visible(uses.remark)),)))
+    return tuple(notes)
+
+
 def _names(node: tree.Condition | tree.Stage | tree.Output, references: References) -> Iterable[str]:
     own = [node.name] if isinstance(node, tree.Stage) else []
     written = [node.target.text] if isinstance(node, tree.Output) else []

@@ -1,7 +1,7 @@
 """Rungs as SVG, one to one with the file: the front door of the drawings.
 
     svg_of_rung(rung, context)             one rung, as the text of an `<svg>` element
-    svg_of_rung(..., notes="below")        its notes below it (`beside`, `below`, `none`)
+    svg_of_rung(..., notes="below")        its notes below it (`beside`, `below`, `remarks`, `none`)
     svg_of_rung(..., power=Power(...))     with power shown, thick where it is and dashed where not
     draw_rung(rung, context)               the same before it is ink: size, items, nets, elements
     Context.of(blocks, comments)           what a drawing needs to know of the project round a rung
@@ -26,7 +26,7 @@ from rungproof.logic.evidence.drawn.draughtsman import Draughtsman
 from rungproof.logic.evidence.drawn.ink import Power, document, ink, number
 from rungproof.logic.evidence.drawn.metrics import rows_of, shortened, text_width, visible
 from rungproof.logic.evidence.drawn.nets import RAIL, Nets
-from rungproof.logic.evidence.drawn.notes import Note, notes_of
+from rungproof.logic.evidence.drawn.notes import Note, notes_of, remarks_of
 from rungproof.logic.evidence.drawn.references import References, references_of, terminals_of
 from rungproof.logic.evidence.drawn.shapes import ASCENT, DESCENT, LEADING, SMALL, Item, Text, Wire, without_seams
 
@@ -37,7 +37,7 @@ NARROWEST = 240.0
 MARGIN, GUTTER, AISLE = 16.0, 30.0, 28.0
 TITLE, REMARK, NOTE = 15.0, 13.0, 12.0
 
-Place = Literal["beside", "below", "none"]
+Place = Literal["beside", "below", "remarks", "none"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +131,15 @@ def draw_rung(
     ]
     rules = [(MARGIN + inner, rail_top, MARGIN + inner, end)]
     total, bottom = inner + 2 * MARGIN, end
-    found = notes_of(rung, context.references, context.comments) if notes != "none" else ()
+    tell = remarks_of if notes == "remarks" else notes_of
+    found = tell(rung, context.references, context.comments) if notes != "none" else ()
     found += tuple(Note(0, name, ("contact of a kind that is not known",)) for name in hand.unknown)
     if found:
         beside = notes == "beside"
         left = MARGIN + inner + AISLE if beside else MARGIN
         top = MARGIN if beside else end + 12
         column = NOTES if beside else inner
-        low = _notes(texts, found, left, top, column)
+        low = (_remarks if notes == "remarks" else _notes)(texts, found, left, top, column)
         bottom = max(bottom, low)
         total = max(total, left + column + MARGIN)
     label = f"rung {rung.name}, drawn. In words: " + "; ".join(
@@ -190,3 +191,25 @@ def _notes(texts: list[Text], notes: Sequence[Note], left: float, top: float, wi
                 y = _stack(texts, rows_of(words, room, NOTE, "sans"), x, y, size=NOTE, role="note")
         y += 6
     return y - 6 + NOTE * DESCENT
+
+
+def _remarks(texts: list[Text], notes: Sequence[Note], left: float, top: float, width: float) -> float:
+    """Remarks below a drawing, a row each where there is room: line, name, remark. The height below."""
+    x = left + GUTTER
+    column = max((text_width(visible(note.name), NOTE, "mono") for note in notes if note.name != "#"), default=0.0) + 12
+    if column > width / 2:
+        return _notes(texts, notes, left, top, width)
+    y = top
+    for note in notes:
+        if note.line:
+            texts.append(Text(f"{note.line}", x - 8, y + NOTE * ASCENT, SMALL, anchor="end", role="line"))
+        if note.name == "#":
+            y = _stack(
+                texts, rows_of(f"# {note.words[0]}", width - GUTTER, NOTE, "sans"), x, y, size=NOTE, role="comment"
+            )
+        else:
+            _stack(texts, [visible(note.name)], x, y, size=NOTE, role="about")
+            rows = rows_of(note.words[0], width - GUTTER - column, NOTE, "sans")
+            y = _stack(texts, rows, x + column, y, size=NOTE, role="note")
+        y += 2
+    return y - 2 + NOTE * DESCENT

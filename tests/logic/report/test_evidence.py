@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from rungproof.logic.proofs.literals import Literal
 from rungproof.logic.proofs.sentences import Sayer
 from rungproof.logic.report import selftest
 from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.order import by_name, in_order
 from rungproof.logic.report.record import RecordError, marked, record_text, stale_of
 from rungproof.logic.report.report_page import SECTIONS, report_page
 from rungproof.logic.report.selftest import KnownAnswer, self_test
@@ -121,12 +123,15 @@ def test_runs_that_never_met_what_a_proof_is_about_are_no_evidence_for_it(eviden
     result = evidence.result
     verdicts = tuple(replace(each, triggers=0, outputs_free=True) for each in result.verdicts)
     page = report_page(replace(evidence, result=replace(result, verdicts=verdicts)), "Made on a day.")
-    assert "none of them met what it speaks of, with no faults, outputs free; the word rests on the proof alone" in page
-    assert "came 0 times" not in page
+    assert "while its trigger came in no run of its scope: " in page
+    assert "There the word rests on the proof alone." in page
+    tried = page[page.index("How each was tried") : page.index('id="r-R1"')]
+    assert ">never<" in tried
+    assert ">0 " not in tried
 
 
 def test_a_requirement_is_told_whole(page: str) -> None:
-    """The sentence, its restatement, the word and what it does not mean, where it looked, what the proof rests on."""
+    """Sentence, restatement, word, where it looked and against what; what the proof rests on stands in a table."""
     whole = page[page.index('id="r-R1"') : page.index('id="r-R2"')]
     for said in (
         "The stop button ends the run",
@@ -134,8 +139,54 @@ def test_a_requirement_is_told_whole(page: str) -> None:
         ">proved<",
     ):
         assert said in whole
-    for head in ("Restated", "Why", "Looked at", "Against", "The proof rests on"):
+    for head in ("Restated", "Why", "Looked at"):
         assert f"<dt>{head}</dt>" in whole
+    assert "against <a" in whole
+    rests = page[page.index("What the proofs rest on") : page.index('id="r-R1"')]
+    assert "R1" in rests
+    assert "rungs run; tags start_pb, stop_ok, pump; the author&#x27;s assumptions Somebody" in rests
+
+
+def test_requirements_stand_in_the_order_of_their_names(evidence: Evidence) -> None:
+    """R10 after R9, wherever the file has them; a name without figures is no trouble."""
+    assert sorted(("R10", "R2", "Q", "R2a", "R"), key=by_name) == ["Q", "R", "R2", "R2a", "R10"]
+    renamed = {"R1": "R10", "R2": "R9"}
+    program = replace(
+        evidence.program,
+        requirements=tuple(replace(each, name=renamed[each.name]) for each in evidence.program.requirements),
+    )
+    verdicts = tuple(replace(each, requirement=renamed[each.requirement]) for each in evidence.result.verdicts)
+    ordered, told = in_order(program, replace(evidence.result, verdicts=verdicts))
+    assert [each.name for each in ordered.requirements] == ["R9", "R10"]
+    page = report_page(replace(evidence, program=ordered, result=told, charts={}), "Made on a day.")
+    assert page.index('id="r-R9"') < page.index('id="r-R10"')
+    assert "2 requirements, in the order of their names" in page
+
+
+def test_what_proofs_have_in_common_is_told_once(machine: Evidence) -> None:
+    """How several requirements were proved stands in one table, by a letter; each requirement names its letter."""
+    reasons = [each.reason for each in machine.result.verdicts if each.word == "proved"]
+    shared = next(each for each in reasons if reasons.count(each) > 1)
+    page = report_page(machine, "Made on a day.")
+    assert page.count(escape(shared)) == 1
+    assert page.count("(way A)") == reasons.count(shared)
+
+
+def test_only_those_limits_of_the_model_are_named_that_the_plant_meets(machine: Evidence, page: str) -> None:
+    """A lifting table is told of circuits, not of tanks and pumps; without a plant, of none of them."""
+    told = report_page(machine, "Made on a day.")
+    assert "Circuits are contacts and coils" in told
+    for words in ("Tanks are well mixed", "Pumps have no head curve"):
+        assert words not in told
+    assert "Circuits are contacts and coils" not in page
+
+
+def test_words_of_the_page_itself_are_never_cut(machine: Evidence) -> None:
+    """Long notes stand whole, and what is typed stands as code, not between backticks."""
+    page = report_page(machine, "Made on a day.")
+    assert "cut here" not in page
+    assert "the inputs held as they were." in page
+    assert "<code><bdi>None found</bdi></code>" in page
 
 
 def test_a_violated_requirement_shows_its_story_and_its_chart(page: str) -> None:
@@ -205,7 +256,7 @@ def test_nothing_in_a_file_becomes_markup(page: str) -> None:
     assert reader.open == []
     assert not reader.tags & {"script", "b", "i", "u", "em", "img", "iframe", "link", "object"}
     assert not any(name.startswith("on") for name in reader.attributes)
-    assert "signs in the file" in page
+    assert "cut here; the file has" in page
     assert "long " * 300 not in page
 
 
@@ -329,12 +380,16 @@ def test_the_table_of_faults_is_in_the_report_unless_it_is_left_out(machine: Evi
     table = machine.faults
     assert table is not None
     page = report_page(machine, "Made on a day.")
-    shown = page[page.index('id="faults"') : page.index('id="restart"')]
+    shown = page[page.index('id="faults"') : page.index('id="restart"')].replace("\xa0", " ")
     for row in table.rows[:20]:
         assert row.fault in shown
+    legend = shown.index("What came of the faults")
     captions = [f"{outcome.capitalize()}: {len(table.of(outcome))}<" for outcome in OUTCOMES if table.of(outcome)]
     assert len(captions) > 2
     assert [shown.index(each) for each in captions] == sorted(shown.index(each) for each in captions)
+    assert legend < shown.index(captions[0])
+    for row in table.rows:
+        assert escape(row.words) in shown
     assert f"{len(table.rows)} rows: {table.known} faults" in shown
     knobs = machine.program.knobs.values()
     assert table.known == sum(knob.kind in ("fault", "stop") for knob in knobs)

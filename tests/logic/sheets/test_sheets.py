@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -92,6 +93,7 @@ def test_a_circuit_is_rung_out_by_how_its_contacts_stand_untouched(press: BenchS
     assert standing["G1.1"] == ("G1.1 make, closed",)  # the guard starts shut
     assert standing["S3 or K1.1"] == ("S3 make, open", "K1.1 make, open")
     assert standing["=> K1"] == ()
+    assert standing["ram_down"] == ("X2:1 output, off at rest",)
 
 
 # -------------------------------------------------------------------- readings
@@ -246,10 +248,31 @@ def test_isolation_comes_before_step_1_and_restoring_after_the_last(press: Bench
     """The page has cautions, hazards and isolation first, then the checks, and restoring with signatures last."""
     page = sheets_page(press)
     order = ["Hazards in the files", "locked off", "Wiring list", "Input check", "Functional tests"]
-    order += ["Every wire that was taken off", "Accepted by"]
+    order += ["Put K1.3 back as it was.", "Every wire that was taken off", "The emergency stop is let out"]
+    order += ["The machine was run once", "Accepted by"]
     places = [page.index(each, page.index("</nav>")) for each in order]
     assert places == sorted(places)
     assert page.index("Cautions") < page.index("<nav")
+
+
+def test_the_limits_are_said_before_the_readings_and_the_meter_is_written_down(press: BenchSheets) -> None:
+    """Whoever measures reads first what the brackets mean, and writes down with what it was measured."""
+    page = sheets_page(press)
+    assert "calibrated until" in page[: page.index('id="wiring"')]
+    inputs = page[page.index('id="inputs"') : page.index('id="outputs"')]
+    assert inputs.index("In brackets the limits") < inputs.index("Switched inputs")
+
+
+def test_only_what_the_machine_has_is_put_back(press: BenchSheets) -> None:
+    """A press without floats is not asked for floats; a machine without an emergency stop lets none out."""
+    page = sheets_page(press)
+    restoring = page[page.index('id="restore"') :]
+    assert "Guards are back" in restoring
+    assert "Floats" not in restoring
+    bare = sheets_page(replace(press, kinds=("float_switch",)))
+    restoring = bare[bare.index('id="restore"') :]
+    assert "Floats" in restoring
+    assert "emergency stop" not in restoring
 
 
 def test_everything_forced_is_put_right_at_the_end(press: BenchSheets) -> None:
@@ -326,7 +349,7 @@ def test_a_hostile_remark_stays_letters() -> None:
     assert not any(name.startswith("on") for name in reader.attributes)
     assert "<bdi>&lt;script&gt;alert(1)&lt;/script&gt; \u05d0" in page
     assert "long " * 200 not in page
-    assert "signs in the file" in page
+    assert "cut here; the file has" in page
 
 
 def test_sheets_writes_the_same_bytes_twice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
