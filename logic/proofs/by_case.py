@@ -57,7 +57,7 @@ class _Cases:
             key = (step.outputs[self.output], *step.next.values())
             groups.setdefault(key, []).append(value)
             steps[key] = step
-        for key, values in groups.items():
+        for place, (key, values) in enumerate(groups.items(), start=1):
             left = self.time_s - (time.thread_time() - worked)
             if left <= 0:
                 return self._unknown(f"the time was up after {self._done} of {len(groups)} cases")
@@ -65,7 +65,7 @@ class _Cases:
             if answer.word == "refuted" and answer.run is not None:
                 return self._refuted(answer, values[0])
             if answer.word != "proved":
-                return self._unknown(f"{answer.why}; with case {values[0]} of {len(groups)}")
+                return self._unknown(f"{answer.why}, in case {place} of {len(groups)}")
             depth = max(depth, answer.depth)
             for clause in answer.clauses:
                 self.found.setdefault(clause, []).extend(values)

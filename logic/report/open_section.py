@@ -24,7 +24,9 @@ def open_box(evidence: Evidence) -> Html:
 
 
 def _line(anchor: str, words: str, *more: Html) -> Html:
-    return joined((element("a", text(words), href=f"#{anchor}"), *more))
+    """What leads to the section, and what follows it; a colon between them is no part of the link."""
+    bare = words.removesuffix(": ")
+    return joined((element("a", text(bare), href=f"#{anchor}"), text(words[len(bare) :]), *more))
 
 
 def _names(names: list[str]) -> Html:

@@ -38,7 +38,7 @@ def ways_table(ways: Ways, verdicts: Iterable[Verdict]) -> Html:
         return NOTHING
     heads = [text(each) for each in ("Way", "What was proved, and how", "Requirements")]
     of = {way: [v.requirement for v in verdicts if v.word == "proved" and v.reason == way] for way in ways}
-    rows = [[text(ways[way]), own(way), _names(names)] for way, names in of.items()]
+    rows = [[text(ways[way]), element("bdi", prose(way)), _names(names)] for way, names in of.items()]
     made = table(heads, rows, "Ways in which requirements were proved", "ways")
     return joined((made, paragraph(prose(_IN_CERTIFICATES), "note")))
 

@@ -113,7 +113,7 @@ def _reason(verdict: Verdict, ways: Ways) -> Html:
     """What is shared stands in the table of ways; its beginning, which says what was left free, stands here too."""
     letter = ways.get(verdict.reason)
     if letter is None:
-        return own(verdict.reason)
+        return element("bdi", prose(verdict.reason))
     return joined((own(verdict.reason.partition(";")[0]), text(f" (way {letter})")))
 
 

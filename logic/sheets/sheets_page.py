@@ -231,7 +231,7 @@ def _place(readings: list[Reading], reading: Reading) -> int:
 
 
 def _switched_row(reading: Reading) -> list[Html]:
-    start = element("div", text("so at rest"), class_="note") if reading.at_start else NOTHING
+    start = element("span", text(" (so at rest)"), class_="note") if reading.at_start else NOTHING
     return [
         code(reading.terminal),
         code(reading.tag),

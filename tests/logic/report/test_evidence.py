@@ -409,7 +409,7 @@ def test_what_stands_open_comes_before_all_sections(machine: Evidence, evidence:
     assert "scenario" not in box
     missed = replace(up, expectations=tuple(replace(each, met=False) for each in up.expectations))
     told = report_page(replace(machine, result=replace(machine.result, scenarios=(missed,))), "Made on a day.")
-    assert "A scenario not as expected: </a><bdi>Up</bdi>" in told
+    assert "A scenario not as expected</a>: <bdi>Up</bdi>" in told
     first = page[page.index('class="open"') : page.index('aria-label="Contents"')]
     assert "1 requirement violated: there is a story that breaks it</a>: <code><bdi>R2</bdi></code>" in first
     assert 'href="#questions"' in first
