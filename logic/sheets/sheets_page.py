@@ -40,8 +40,10 @@ ISOLATE = (
 RESTORE = (
     "Every wire that was taken off is back on its terminal, tightened, and pulled at.",
     "Every link is out: count what was put in and what came back.",
-    "Every value that was forced in the program is free again; parameters have their values.",
 )
+
+#: Once it has its supply again.
+RESTORE_IN_PROGRAM = "Every value that was forced in the program is free again; parameters have their values."
 
 #: Said only where the machine has such a part: kinds of parts, and what to put back or try at the end.
 RESTORE_OF = (
@@ -50,13 +52,12 @@ RESTORE_OF = (
         "Floats, probes and transmitters are back in their working positions.",
     ),
     (frozenset({"guard_switch", "door"}), "Guards are back in place, and nothing bridges their switches."),
-    (
-        frozenset({"emergency_stop"}),
-        "The emergency stop is let out by hand, the hardwired circuit reset on purpose, and the machine did not start "
-        "by itself.",
-    ),
 )
 
+LET_OUT = (
+    "The emergency stop is let out by hand, the hardwired circuit reset on purpose, and the machine did not start by "
+    "itself."
+)
 LAST = "The machine was run once in the ordinary way and stopped by every stop that it has."
 
 
@@ -303,11 +304,6 @@ def _matrix(matrix: Matrix) -> Iterator[Html]:
     yield element("h3", text(state_words(state)))
     yield paragraph(joined((text("The state: "), own(state.source), text(f", at {time_words(state.at_ms)}."))), "note")
     shown = [place for place in range(len(matrix.effects)) if any(not row.cells[place].empty for row in matrix.rows)]
-    working = [row for row in matrix.rows if row.works]
-    if working:
-        heads = [text("Cause"), *(_effect_head(matrix, place) for place in shown)]
-        rows = [[own(row.cause.name), *(_matrix_cell(matrix, row, place) for place in shown)] for row in working]
-        yield table_of(heads, rows, f"Causes and effects, {_state(state_words(state))}", "matrix")
     still = [effect for place, effect in enumerate(matrix.effects) if place not in shown]
     if still:
         yield paragraph(
@@ -317,6 +313,11 @@ def _matrix(matrix: Matrix) -> Iterator[Html]:
     if idle:
         words = joined((own(each) for each in idle), "; ")
         yield paragraph(joined((text("Tried, and nothing came of it: "), words, text("."))), "note")
+    working = [row for row in matrix.rows if row.works]
+    if working:
+        heads = [text("Cause"), *(_effect_head(matrix, place) for place in shown)]
+        rows = [[own(row.cause.name), *(_matrix_cell(matrix, row, place) for place in shown)] for row in working]
+        yield table_of(heads, rows, f"Causes and effects, {_state(state_words(state))}", "matrix")
 
 
 def _effect_head(matrix: Matrix, place: int) -> Html:
@@ -372,12 +373,15 @@ def _step_row(step: Step) -> list[Html]:
 
 
 def _restore(sheets: BenchSheets) -> list[Html]:
-    """What was forced comes first: nobody lets the emergency stop out before the wires are back."""
+    """Contacts and wires first, then supplies and program, and the emergency stop is let out last."""
+    kinds = set(sheets.kinds)
     forced = dict.fromkeys(_upper(each) for procedure in sheets.procedures for each in procedure.restore)
-    of_parts = [words for kinds, words in RESTORE_OF if kinds & set(sheets.kinds)]
-    rows = [
-        [text(str(n)), own(each), blank("4rem")] for n, each in enumerate((*forced, *RESTORE, *of_parts, LAST), start=1)
-    ]
+    by_hand = [each for each in forced if each.startswith("Put ")]
+    of_parts = [words for of, words in RESTORE_OF if of & kinds]
+    let_out = [LET_OUT] if "emergency_stop" in kinds else []
+    switched = [each for each in forced if each not in by_hand]
+    order = (*by_hand, *RESTORE, *of_parts, *switched, RESTORE_IN_PROGRAM, *let_out, LAST)
+    rows = [[text(str(n)), own(each), blank("4rem")] for n, each in enumerate(order, start=1)]
     heads = [text(each) for each in ("No.", "Put right", "Initials")]
     return [
         table_of(heads, rows, "Restoring, in this order"),

@@ -29,13 +29,15 @@ PRESSES, HOLD_MS = (500, 1500), 300
 
 @dataclass(frozen=True, slots=True)
 class MachineState:
-    """`story` leads there by `at_ms`; `source` says where it comes from; `on` are the effects that are on."""
+    """`story` leads there by `at_ms`; `source` says where it comes from; `on` are the effects that are on. `stood_ms`:
+    so long they stand in that story from there on, with nobody touching anything."""
 
     name: str
     source: str
     story: Story
     at_ms: int
     on: tuple[str, ...]
+    stood_ms: int = 0
 
 
 def steps_to(program: Program, state: MachineState) -> tuple[str, ...]:
@@ -57,12 +59,17 @@ def states_of(program: Program, effects: Iterable[str]) -> tuple[MachineState, .
         candidates += _candidates(program, _presses(program), wanted)
     covered = set(states[0].on)
     while len(states) <= MOST_STATES:
-        best = max(candidates, key=lambda each: (len(set(each.on) - covered), len(each.on), -each.at_ms), default=None)
+        best = max(candidates, key=lambda each: _worth(each, covered), default=None)
         if best is None or not set(best.on) - covered:
             break
         covered |= set(best.on)
         states.append(replace(best, name=f"state {len(states)}"))
     return tuple(states)
+
+
+def _worth(state: MachineState, covered: set[str]) -> tuple[int, int, int, int]:
+    """What is new in it, what is on, how long it stands (whoever tests needs time), and how soon it comes."""
+    return len(set(state.on) - covered), len(state.on), min(state.stood_ms, SETTLED_MS), -state.at_ms
 
 
 def _is_number(program: Program, key: str) -> bool:
@@ -112,9 +119,13 @@ def _candidates(program: Program, stories: Iterable[tuple[str, Story]], wanted: 
         edges = np.flatnonzero((on[:, 1:] != on[:, :-1]).any(axis=0)) + 1
         ends = [*edges, len(times)]
         for first, last in zip([0, *edges], ends, strict=True):
-            stood = int(times[last - 1] - times[first])
+            # Taken before anybody touches the machine again: what it does then is no state to begin from.
+            touches = [e.at_ms for e in story.events if times[first] < e.at_ms <= times[last - 1]]
+            stood = min([int(times[last - 1]), *touches]) - int(times[first])
             at = int(times[first]) + min(SETTLED_MS, stood // 2)
             at = int(times[int(np.searchsorted(times, at))])
             held = tuple(key for key, each in zip(wanted, on[:, first], strict=True) if each)
             kept = tuple(event for event in story.events if event.at_ms <= at)
-            yield MachineState("", source, replace(story, duration_ms=at, events=kept), at, held)
+            touched = min((event.at_ms for event in story.events if event.at_ms > at), default=story.duration_ms)
+            stands = max(min(int(times[last - 1]), touched) - at, 0)
+            yield MachineState("", source, replace(story, duration_ms=at, events=kept), at, held, stands)

@@ -224,6 +224,15 @@ def test_the_states_cover_what_the_scenarios_can_switch_on(press: BenchSheets) -
     assert {"ram_down", "PR1.energised", "PR1.moving", "K1.pulled_in", "ready_lamp", "P1.lit"} <= covered
 
 
+def test_a_state_to_test_from_stands_for_a_while_where_it_can() -> None:
+    """A fan is tested while it runs on, not in the five milliseconds after somebody has pressed stop."""
+    sheets = bench_sheets(example("ventilation_fan"))
+    running = next(matrix.state for matrix in sheets.matrices if "heater_on" in matrix.state.on)
+    assert running.stood_ms >= 500
+    last = max(event.at_ms for event in running.story.events)
+    assert running.at_ms - last >= 500
+
+
 def test_a_program_without_scenarios_is_brought_to_life_by_its_buttons() -> None:
     """Where no scenario gets the machine going, buttons pressed in turn do."""
     text = (EXAMPLES / "ventilation_fan" / "plant.rung").read_text()
@@ -248,9 +257,9 @@ def test_isolation_comes_before_step_1_and_restoring_after_the_last(press: Bench
     """The page has cautions, hazards and isolation first, then the checks, and restoring with signatures last."""
     page = sheets_page(press)
     order = ["Hazards in the files", "locked off", "Wiring list", "Input check", "Functional tests"]
-    order += ["Put K1.3 back as it was.", "Every wire that was taken off", "The emergency stop is let out"]
-    order += ["The machine was run once", "Accepted by"]
-    places = [page.index(each, page.index("</nav>")) for each in order]
+    order += ["Put K1.3 back as it was.", "Every wire that was taken off", "Switch P24 on.", "is free again"]
+    order += ["The emergency stop is let out", "The machine was run once", "Accepted by"]
+    places = [page.rindex(each) for each in order]
     assert places == sorted(places)
     assert page.index("Cautions") < page.index("<nav")
 
