@@ -224,7 +224,7 @@ def _readings(readings: tuple[Reading, ...], do: str, switched_title: str) -> It
             "Initials",
         ]
         rows = [_analog_row(each, shows) for each in chosen]
-        yield table_of([text(each) for each in heads], rows, f"{terminal}: {chosen[0].tag}", "figures")
+        yield table_of([text(each) for each in heads], rows, f"{terminal}: {chosen[0].tag}", "figures keep")
 
 
 def _place(readings: list[Reading], reading: Reading) -> int:
@@ -342,6 +342,13 @@ def _procedure(procedure: Procedure) -> Iterator[Html]:
     yield element("h3", text(procedure.title))
     again = f". Step {first} brings the machine there; do it again before each other step. Times may be one scan out."
     yield paragraph(joined((text("The state: "), own(procedure.state), text(again))), "note")
+    if procedure.fleeting_ms is not None:
+        yield paragraph(
+            text(
+                f"From there it stands for {time_words(procedure.fleeting_ms)} only, in the model: a hand is too slow "
+                "for that. Write down how each step was done, or that it was not."
+            )
+        )
     heads = [
         text(each)
         for each in ("Step", "Do", "Must come", "Then undo, and what must come of it", "As found", "Initials")

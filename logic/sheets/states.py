@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import permutations
+from itertools import pairwise, permutations
 
 import numpy as np
 from rungproof.grammar import tree
@@ -119,13 +119,17 @@ def _candidates(program: Program, stories: Iterable[tuple[str, Story]], wanted: 
         edges = np.flatnonzero((on[:, 1:] != on[:, :-1]).any(axis=0)) + 1
         ends = [*edges, len(times)]
         for first, last in zip([0, *edges], ends, strict=True):
-            # Taken before anybody touches the machine again: what it does then is no state to begin from.
-            touches = [e.at_ms for e in story.events if times[first] < e.at_ms <= times[last - 1]]
-            stood = min([int(times[last - 1]), *touches]) - int(times[first])
-            at = int(times[first]) + min(SETTLED_MS, stood // 2)
-            at = int(times[int(np.searchsorted(times, at))])
             held = tuple(key for key, each in zip(wanted, on[:, first], strict=True) if each)
-            kept = tuple(event for event in story.events if event.at_ms <= at)
-            touched = min((event.at_ms for event in story.events if event.at_ms > at), default=story.duration_ms)
-            stands = max(min(int(times[last - 1]), touched) - at, 0)
-            yield MachineState("", source, replace(story, duration_ms=at, events=kept), at, held, stands)
+            for start, end in _untouched(story, int(times[first]), int(times[last - 1])):
+                at = start + min(SETTLED_MS, (end - start) // 2)
+                at = int(times[int(np.searchsorted(times, at))])
+                kept = tuple(event for event in story.events if event.at_ms <= at)
+                yield MachineState(
+                    "", source, replace(story, duration_ms=at, events=kept), at, held, stood_ms=max(end - at, 0)
+                )
+
+
+def _untouched(story: Story, first_ms: int, last_ms: int) -> Iterator[tuple[int, int]]:
+    """The stretches between two times in which nobody touches anything: from a touch to just before the next."""
+    touches = sorted({event.at_ms for event in story.events if first_ms < event.at_ms < last_ms})
+    yield from pairwise([first_ms, *touches, last_ms])

@@ -11,6 +11,9 @@ from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.sheets.cause_effect import GONE_MS, STANDS_MS, Cell, Effect, Matrix, Row
 from rungproof.logic.sheets.states import MachineState, steps_to
 
+#: A state that stands for less (ms) is over before somebody has done the next thing. Common practice, no source.
+BY_HAND_MS = 1000
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -31,13 +34,15 @@ class Step:
 @dataclass(frozen=True, slots=True)
 class Procedure:
     """All steps from one state. `restore` lists what has been forced, and must be put right; `not_here` are causes
-    that nobody can bring about at a bench, and that were tried in the model alone."""
+    that nobody can bring about at a bench, and that were tried in the model alone. `fleeting_ms`: so long the state
+    stands, where that is too short for a hand."""
 
     title: str
     state: str
     steps: tuple[Step, ...]
     restore: tuple[str, ...]
     not_here: tuple[str, ...] = ()
+    fleeting_ms: int | None = None
 
 
 def procedures_of(program: Program, matrices: Sequence[Matrix]) -> tuple[Procedure, ...]:
@@ -63,7 +68,8 @@ def _procedure(program: Program, number: int, matrix: Matrix) -> Procedure:
         steps.append(Step(f"{number}.{place}", _sentence(cause.do), nothing, cause.undo, ("nothing changes",), running))
     forced = tuple(dict.fromkeys(row.cause.undo for row in done if row.cause.forced))
     not_here = tuple(row.cause.name for row in matrix.rows if not row.cause.at_bench)
-    return Procedure(state_words(state), state.source, tuple(steps), forced, not_here)
+    fleeting = state.stood_ms if state.on and state.stood_ms < BY_HAND_MS else None
+    return Procedure(state_words(state), state.source, tuple(steps), forced, not_here, fleeting)
 
 
 def _step(number: str, matrix: Matrix, row: Row, running: bool) -> Step:
@@ -77,6 +83,7 @@ def _step(number: str, matrix: Matrix, row: Row, running: bool) -> Step:
     if row.cut:
         then.append("the run ended there, because an assumption no longer holds")
     moves = running or starts
+    expect = expect or ["nothing changes while it stands"]
     return Step(number, _sentence(row.cause.do), tuple(expect), row.cause.undo, tuple(then), moves)
 
 

@@ -224,6 +224,23 @@ def test_the_states_cover_what_the_scenarios_can_switch_on(press: BenchSheets) -
     assert {"ram_down", "PR1.energised", "PR1.moving", "K1.pulled_in", "ready_lamp", "P1.lit"} <= covered
 
 
+def test_a_state_that_no_hand_can_meet_is_said_to_be_one(press: BenchSheets) -> None:
+    """A stroke of 400 ms is over before somebody has opened the guard; rest lasts as long as one likes."""
+    rest, *others = press.procedures
+    assert rest.fleeting_ms is None
+    assert all(each.fleeting_ms is not None and each.fleeting_ms < 400 for each in others)
+    assert sheets_page(press).count("a hand is too slow") == len(others)
+    assert all(each.fleeting_ms is None for each in bench_sheets(example("ventilation_fan")).procedures)
+
+
+def test_no_step_leaves_open_what_must_come(press: BenchSheets) -> None:
+    """A cause that does something only when it goes is said to do nothing while it stands."""
+    chipper = bench_sheets(example("branch_chipper"))
+    steps = [step for sheets in (press, chipper) for each in sheets.procedures for step in each.steps]
+    assert all(step.expect for step in steps)
+    assert any(step.expect == ("nothing changes while it stands",) and step.then for step in steps)
+
+
 def test_a_state_to_test_from_stands_for_a_while_where_it_can() -> None:
     """A fan is tested while it runs on, not in the five milliseconds after somebody has pressed stop."""
     sheets = bench_sheets(example("ventilation_fan"))
