@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 import time
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
+from rungproof.logic.checks.beside import scenarios_beside
 from rungproof.logic.checks.confirm import bundle_of, confirm, violated_at
 from rungproof.logic.checks.engine_choice import fast_engine, name_of, search_engine
 from rungproof.logic.checks.envelope import Envelope, envelope_of
@@ -106,16 +107,19 @@ class _Check:
         began = time.time()
         profile = profile_of(self.program)
         time_s = DEFAULT_TIME_S if self.time_s is None else self.time_s
-        plan = plan_of(self.program, profile, time_s=time_s, engine=name_of(self.engine), runs=self.runs)
-        scenarios = self._scenarios(plan)
-        self._prove(profile, plan)
+        whole = plan = self._plan_for(self.program, time_s)
+        scenarios = self._scenarios_and_proofs(profile, plan)
+        if self.record is None:
+            # What is decided needs no runs of its own; a record is of one plan, whatever the proofs came to.
+            left = self._left_to_search()
+            plan = self._plan_for(left, time_s) if left.requirements else plan
         patience = PATIENCE_S if self.record is None else math.inf
         patience = patience if self.time_s is None else self.time_s
         until = began + (math.inf if self.unhurried else patience)
         if self.time_s is None:
             until = max(until, time.time() + LEAST_SEARCH_S)
         cut = self._search(profile, plan, until)
-        planned = plan.runs + (self._go_on(profile, plan, self.record) if self.record is not None else 0)
+        planned = plan.runs + (self._go_on(profile, whole, self.record) if self.record is not None else 0)
         figures = SearchFigures(
             seed=self.seed,
             engine=plan.cost.engine,
@@ -141,36 +145,47 @@ class _Check:
         """The program with what its proofs assume of the plant."""
         return self.envelope.around(self.program)
 
-    # --------------------------------------------------------------- scenarios
+    # ---------------------------------------------------- scenarios and proofs
 
-    def _scenarios(self, plan: Plan) -> list[ScenarioRun]:
-        done = []
-        for scenario in self.program.scenarios:
-            if self.progress is not None:
-                self.progress(0, plan.runs, f'scenario "{scenario.name}"')
-            run = next(iter(scenario_runs(self.program, self.engine, [scenario])))
-            for disagreement in run.disagreements:
-                self.disagreements[disagreement.requirement] = disagreement
-            for name, (story, at) in run.violated.items():
-                self.violations.setdefault(name, self._violation(name, story, at, scenario.name))
-            done.append(run)
-        self.tally.add(tally_of(self.program, done))
-        return done
+    def _scenarios_and_proofs(self, profile: Profile, plan: Plan) -> list[ScenarioRun]:
+        """The file's scenarios, and what can be decided for every input: side by side where that pays.
 
-    # ------------------------------------------------------------------- proof
-
-    def _prove(self, profile: Profile, plan: Plan) -> None:
-        """Decide what can be decided for every input; a story that refutes is shrunk and confirmed like any other."""
+        The result is the same as one after the other: a requirement that a scenario violates has no proof.
+        """
         if self.prove_s <= 0:
-            return
-        left = [r.name for r in self.program.requirements if r.name not in self.violations]
-        seconds = UNHURRIED_S if self.unhurried else self.prove_s
-        self.proofs = prove_all(self.program, left, seconds, self.progress, rationed=self.unhurried)
+            return self._scenarios(plan)
+        with scenarios_beside(self.program, self.engine) as results:
+            scenarios = None if results is not None else self._scenarios(plan)
+            left = [r.name for r in self.program.requirements if r.name not in self.violations]
+            seconds = UNHURRIED_S if self.unhurried else self.prove_s
+            proofs = prove_all(self.program, left, seconds, self.progress, rationed=self.unhurried)
+            if scenarios is None and results is not None:
+                scenarios = self._noted(results())
+        self.proofs = {name: proof for name, proof in proofs.items() if name not in self.violations}
         for name, proof in self.proofs.items():
             if proof.story is not None:
                 self._believe(profile, plan, name, proof.story, proof.at)
         self.envelope = envelope_of(self.program, self.proofs)
         self._scenarios_in_envelope(profile, plan)
+        return scenarios or []
+
+    def _scenarios(self, plan: Plan) -> list[ScenarioRun]:
+        """Run one after the other, here."""
+        done: list[ScenarioRun] = []
+        for scenario in self.program.scenarios:
+            if self.progress is not None:
+                self.progress(0, plan.runs, f'scenario "{scenario.name}"')
+            done += scenario_runs(self.program, self.engine, [scenario])
+        return self._noted(done)
+
+    def _noted(self, done: list[ScenarioRun]) -> list[ScenarioRun]:
+        for run in done:
+            for disagreement in run.disagreements:
+                self.disagreements[disagreement.requirement] = disagreement
+            for name, (story, at) in run.violated.items():
+                self.violations.setdefault(name, self._violation(name, story, at, run.scenario.name))
+        self.tally.add(tally_of(self.program, done))
+        return done
 
     def _scenarios_in_envelope(self, profile: Profile, plan: Plan) -> None:
         """Run the file's scenarios once more, for what the proofs assume; and runs in which all stands on and off."""
@@ -194,11 +209,12 @@ class _Check:
     # ------------------------------------------------------------------ search
 
     def _search(self, profile: Profile, plan: Plan, until: float) -> bool:
-        wanted = frozenset(r.name for r in self.watched.requirements) - self.violations.keys() - self._proved()
+        wanted = frozenset(requirement.name for requirement in self._left_to_search().requirements)
         if not wanted:
             return False
+        near = wanted - self.envelope.names
         search = Search(
-            self.watched, profile, plan, self.seed, self.engine, until, wanted, self.progress, self.executor
+            self.watched, profile, plan, self.seed, self.engine, until, wanted, self.progress, self.executor, near
         )
         found = search.run()
         self.tally.add(found.tally)
@@ -228,10 +244,17 @@ class _Check:
                 self._believe(profile, plan, name, story, at)
         return planned
 
-    def _proved(self) -> set[str]:
-        """What needs no search; what rests on the envelope is searched, should a run leave that."""
-        proved = {name for name, proof in self.proofs.items() if proof.word is not None}
-        return proved - self.envelope.dependents
+    def _plan_for(self, program: Program, time_s: float) -> Plan:
+        """What is run for the requirements of `program`."""
+        return plan_of(program, profile_of(program), time_s=time_s, engine=name_of(self.engine), runs=self.runs)
+
+    def _left_to_search(self) -> Program:
+        """The program with the requirements that nothing has decided; what rests on the envelope is searched, should a
+        run leave that."""
+        proved = {name for name, proof in self.proofs.items() if proof.word is not None} - self.envelope.dependents
+        decided = proved | self.violations.keys()
+        left = tuple(each for each in self.watched.requirements if each.name not in decided)
+        return replace(self.watched, requirements=left)
 
     def _believe(self, profile: Profile, plan: Plan, name: str, story: Story, at: int) -> None:
         """Shrink a story and replay it in the reference engine: only then is it a violation."""

@@ -12,17 +12,17 @@ from rungproof.logic.meaning.program import Program
 
 #: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
 #: cores, and the clock cuts it after so many.
-DEFAULT_TIME_S, PATIENCE_S = 11.5, 26.0
+DEFAULT_TIME_S, PATIENCE_S = 10.5, 26.0
 
 #: Long runs side by side get this share of the time, and theirs are the longest runs of which the turns
-#: themselves, whatever the lanes, take no more than this share of that. No more lanes than this at once.
-WIDE_SHARE, WIDE_TURNS, MOST_LANES = 0.77, 0.35, 8192
+#: themselves, whatever the lanes, take no more than this share of that. No more lanes than this in one width.
+WIDE_SHARE, WIDE_TURNS, MOST_LANES = 0.8, 0.4, 8192
 
-#: Where scans fall out of step, a core gets through so many of the lanes.
-OUT_OF_STEP = 0.85
+#: Lanes with a fault cost so many times as much, those whose scans fall out of step so many.
+FAULTY_LANES, OUT_OF_STEP = 1.6, 2.3
 
 #: A turn of lanes costs that many times its weight, and each lane so much of it.
-LANES_TURN, LANES_EACH = 20, 0.0205
+LANES_TURN, LANES_EACH = 22, 0.018
 
 #: Elements per second that an engine is counted on to work off on one core, by engine name;
 #: declared, about what a small machine of 2026 does. No measurement enters: same seed, same plan.
@@ -50,8 +50,9 @@ LONG_RUNS, LONG_SHARE = (3, 3), (0.8, 0.8)
 #: Where not so many fit, a single run may take this share of its group's work.
 LONGEST_SHARE = 0.3
 
-#: A long run lasts that many times the longest time that matters.
-LONG_FACTOR = (21, 20)
+#: A long run lasts so many times the longest time that matters: a little longer, or, where work suffices, so long
+#: that much may happen before.
+LONG_FACTORS = ((21, 20), (2, 1))
 
 #: Grown stories mostly end before their length: a longer run costs this share of the whole, on average.
 GROWN_COST = 0.6
@@ -94,7 +95,7 @@ class Tier:
 @dataclass(frozen=True, slots=True)
 class Width:
     """So many long runs side by side, `length_ms` each: `runs` of each group. `steady`: power stays
-    and the controller is not stopped, so that all scans keep in step."""
+    and nothing stops or delays the controller, so that all scans keep in step."""
 
     runs: tuple[tuple[Group, int], ...]
     length_ms: int
@@ -147,7 +148,7 @@ class Plan:
     @property
     def seconds(self) -> float:
         """How long all of it takes on one core, nominally."""
-        wide = sum(self.cost.side_by_side(each.length_ms, each.lanes) for each in self.wide)
+        wide = sum(_of_width(self.cost, each) for each in self.wide)
         return self.cost.seconds(wide + sum(tier.runs * _mean_cost(self.cost, tier.lengths) for tier in self.tiers))
 
 
@@ -158,8 +159,8 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
     lengths, waits = lengths_of(program, profile), waits_of(program, profile)
     most = [max(1, round(each * time_s / DEFAULT_TIME_S)) for each in (MOST_RUNS, MOST_LONG_RUNS)]
     left = time_s * CORES * SHARE * NOMINAL[engine]
-    wide = _wide(groups, lengths, cost, left * WIDE_SHARE / CORES, runs) if engine == "compiled" else ()
-    left -= sum(cost.side_by_side(each.length_ms, each.lanes) for each in wide)
+    wide = _wide(groups, lengths, cost, left * WIDE_SHARE, runs) if engine == "compiled" else ()
+    left -= sum(_of_width(cost, each) for each in wide)
     tiers: list[Tier] = []
     for place, group in enumerate(groups):
         share = left if len(groups) == 1 else left * PLAIN_SHARE if place == 0 else left / (len(groups) - place)
@@ -185,23 +186,37 @@ def plan_of(program: Program, profile: Profile, *, time_s: float, engine: str, r
 def _wide(
     groups: Sequence[Group], lengths: Sequence[tuple[int, ...]], cost: Cost, work: float, most: int | None
 ) -> tuple[Width, ...]:
-    """Two widths, one a core: the steady one of runs without faults, the other of those with a fault as well."""
-    fitting = [
-        length
-        for each in lengths
-        for length in each
-        if cost.weight * LANES_TURN * (length // cost.instant_ms) <= WIDE_TURNS * work
-    ]
-    if not fitting:
-        return ()
-    length = max(fitting)
-    lanes = _bounded(min(cost.lanes_for(length, work), MOST_LANES), most)
-    if lanes < LANES_FROM:
-        return ()
-    calm = [group for group in groups if not group.faulty]
-    troubled = [group for group in groups if group == groups[0] or group.faulty]
-    fewer = max(LANES_FROM, int(lanes * OUT_OF_STEP))
-    return Width(_parts(calm, 2 * lanes - fewer), length, True), Width(_parts(troubled, fewer), length, False)
+    """A steady width for each group, and one of plain and faulty runs that fall out of step: two cores' work."""
+    widths = []
+    for among, steady, share in _shares(groups):
+        times = _times_as_dear(among, steady)
+        turn, left = cost.weight * LANES_TURN * times, WIDE_TURNS * work * share
+        fitting = [length for each in lengths for length in each if turn * (length // cost.instant_ms) <= left]
+        if not fitting:
+            return ()
+        lanes = _bounded(min(cost.lanes_for(max(fitting), work * share / times), MOST_LANES), most)
+        widths.append(Width(_parts(among, lanes), max(fitting), steady))
+    return tuple(widths) if min(each.lanes for each in widths) >= LANES_FROM else ()
+
+
+def _shares(groups: Sequence[Group]) -> list[tuple[Sequence[Group], bool, float]]:
+    """The widths of these groups, whether they are steady, and what share of the work each gets: the plain one that
+    of a core, and first, so that all others keep the other core busy as long."""
+    plain, *others = groups
+    apart = 0.5 / (1 + len(others))
+    troubled = [plain, *(group for group in others if group.faulty)]
+    return [([plain], True, 0.5), *(([group], True, apart) for group in others), (troubled, False, apart)]
+
+
+def _times_as_dear(groups: Sequence[Group], steady: bool) -> float:
+    """How many times as much as plain lanes in step these cost."""
+    return OUT_OF_STEP if not steady else FAULTY_LANES if groups[0].faulty else 1.0
+
+
+def _of_width(cost: Cost, width: Width) -> float:
+    """What a width costs, in elements."""
+    times = _times_as_dear([group for group, _ in width.runs], width.steady)
+    return cost.side_by_side(width.length_ms, width.lanes) * times
 
 
 def _parts(groups: Sequence[Group], lanes: int) -> tuple[tuple[Group, int], ...]:
@@ -216,7 +231,7 @@ def _bounded(count: int, most: int | None) -> int:
 
 def _long_lengths(short: int, waits: Sequence[int]) -> list[int]:
     """What a long run may last (ms), rising."""
-    return [short + wait * LONG_FACTOR[0] // LONG_FACTOR[1] for wait in waits]
+    return sorted(short + wait * times // over for wait in waits for times, over in LONG_FACTORS)
 
 
 def _long(lengths: list[int], cost: Cost, share: float, order: int, time_s: float) -> tuple[int, int] | None:

@@ -86,7 +86,8 @@ def _on(executor: Executor) -> _Workers:
 
 @dataclass(slots=True)
 class Search:
-    """One search. `engine` None is the fast engine; `until` is a time of `time.time()`."""
+    """One search. `engine` None is the fast engine; `until` is a time of `time.time()`; `wanted` are the
+    requirements to violate, `near` those of which the nearest miss is to be measured."""
 
     program: Program
     profile: Profile
@@ -97,6 +98,7 @@ class Search:
     wanted: frozenset[str]
     progress: Progress | None = None
     executor: Executor | None = None
+    near: frozenset[str] = frozenset()
     found: Found = field(default_factory=Found)
     corpora: dict[Group, dict[str, Story]] = field(default_factory=dict)
 
@@ -256,15 +258,16 @@ class Search:
 
     def _wide(self) -> None:
         """Long runs of every group at once, as far as something is still to be found out by them."""
-        watch = frozenset().union(*(group.watches(self.program) for width in self.plan.wide for group, _ in width.runs))
-        watch = (watch & self.wanted).difference(self.found.violations)
-        if self.engine is not None or not watch or self._over(watch):
+        left = self.wanted.difference(self.found.violations)
+        watches = [left & frozenset().union(*(g.watches(self.program) for g, _ in w.runs)) for w in self.plan.wide]
+        if self.engine is not None or not any(watches) or self._over(left):
             return
         program = b"" if self._in_process() else pickled(self.program) or b""
         scenarios = tuple(scenario.story for scenario in self.program.scenarios)
         tasks = [
-            WideTask(program, width, place, watch, scenarios, self.seed, self.until)
-            for place, width in enumerate(self.plan.wide)
+            WideTask(program, width, place, watch, watch & self.near, scenarios, self.seed, self.until)
+            for place, (width, watch) in enumerate(zip(self.plan.wide, watches, strict=True))
+            if watch
         ]
         with self._workers() as workers:
             self._tell("long runs side by side")

@@ -16,7 +16,8 @@ from rungproof.logic.checks.engine_choice import lanes_engine
 from rungproof.logic.checks.plan import Group, Width
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.stories import tidy
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.engines.lanes import breaks_step
+from rungproof.logic.meaning.program import Event, Program, Story
 
 #: Numbers of the long runs of one width begin at its place times this; below stand those of tiers and hours.
 APART = 1_000_000_000
@@ -24,13 +25,15 @@ APART = 1_000_000_000
 
 @dataclass(frozen=True, slots=True)
 class WideTask:
-    """A width for another process: `program` is pickled. `place` numbers it; `watch` are the requirements
-    to judge; `until` is the time (of `time.time()`) at which every run ends where it is."""
+    """A width for another process: `program` is pickled. `place` numbers it; `watch` are the requirements to judge,
+    `near` those of which the nearest miss is measured; `until` is the time (of `time.time()`) at which every run
+    ends where it is."""
 
     program: bytes
     width: Width
     place: int
     watch: frozenset[str]
+    near: frozenset[str]
     scenarios: tuple[Story, ...]
     seed: int
     until: float
@@ -48,7 +51,7 @@ def work_off_wide(program: Program, profile: Profile, task: WideTask) -> BatchRe
     runs = list(_stories(program, profile, task))
     stories = [story for _, _, story in runs]
     engine, nothing = lanes_engine(), frozenset[str]()
-    outcomes = engine.run_many(program, stories, watch=task.watch, shown=nothing, until=task.until, margins=True)
+    outcomes = engine.run_many(program, stories, watch=task.watch, shown=nothing, until=task.until, margins=task.near)
     watches = {group: group.watches(program) for group, _ in task.width.runs}
     for (number, group, story), outcome in zip(runs, outcomes, strict=True):
         judged = {name: each for name, each in outcome.judgements.items() if name in watches[group]}
@@ -59,9 +62,10 @@ def work_off_wide(program: Program, profile: Profile, task: WideTask) -> BatchRe
 def _stories(program: Program, profile: Profile, task: WideTask) -> Iterator[tuple[int, Group, Story]]:
     """Number, group and story of each run."""
     number = APART * (1 + task.place)
-    interrupts = {*profile.powers, *profile.stops}
+    interrupts = {key for key, knob in profile.knobs.items() if breaks_step(knob)}
     if task.width.steady:
-        profile = replace(profile, powers=(), stops=())
+        faults = tuple(fault for fault in profile.faults if fault not in interrupts)
+        profile = replace(profile, powers=(), stops=(), faults=faults)
     for group, count in task.width.runs:
         for _ in range(count):
             number += 1
@@ -70,4 +74,11 @@ def _stories(program: Program, profile: Profile, task: WideTask) -> Iterator[tup
             story = long_story(profile, task.scenarios, task.seed, number, shape)
             if task.width.steady:
                 story = replace(story, events=tuple(e for e in story.events if e.key not in interrupts))
-            yield number, group, tidy(program, story)
+            yield number, group, tidy(program, _taken(profile, story) if group.free else story)
+
+
+def _taken(profile: Profile, story: Story) -> Story:
+    """The story with every output its own from the first instant on, each as it is when it is first taken over."""
+    first = {event.key: event for event in reversed(story.events)}
+    taken = [Event(0, key, first[key].value if key in first else profile.knobs[key].start) for key in profile.frees]
+    return replace(story, events=(*taken, *story.events))

@@ -7,7 +7,7 @@ Worth its while from some dozens of lanes on; a single story is quicker compiled
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,12 +18,12 @@ from rungproof.logic.engines.contract import Outcome
 from rungproof.logic.engines.lanes_chunk import Chunk, Run
 from rungproof.logic.engines.lanes_loop import write_lanes
 from rungproof.logic.engines.lanes_words import mask_of, squeezed, word_of
-from rungproof.logic.meaning.program import Program, Story
+from rungproof.logic.meaning.program import Knob, Program, Story
 from rungproof.logic.steps.lowered import LoweredProgram, lower_program
 from rungproof.logic.steps.margins import with_margins
 from rungproof.logic.steps.narrow import narrowed
 from rungproof.logic.steps.operators import divide_int, divide_real, root
-from rungproof.logic.steps.run_plan import RunPlan, Shape, plan_run
+from rungproof.logic.steps.run_plan import HUNG, OVERRUNS, RunPlan, Shape, plan_run
 from rungproof.logic.steps.run_slice import showing
 
 #: So many lanes are run at once. Fewer pay more for each call, more fall out of the cache.
@@ -32,6 +32,10 @@ CHUNK = 8192
 #: From so many on, stories in which power goes or the controller stops run apart: their scans fall
 #: out of step with those of the others, and each step costs a turn of its own.
 APART_FROM = 512
+
+
+#: What moves only where something fails, or is put out of action.
+_FAILING = ("fault", "power", "stop")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +50,7 @@ class LanesEngine:
 
     def __init__(self) -> None:
         self._lowered: OrderedDict[int, tuple[Program, LoweredProgram]] = OrderedDict()
-        self._ready: OrderedDict[tuple[int, Shape, frozenset[str] | None, bool], _Ready] = OrderedDict()
+        self._ready: OrderedDict[tuple[int, Shape, frozenset[str] | None, frozenset[str]], _Ready] = OrderedDict()
 
     def run_many(
         self,
@@ -57,19 +61,19 @@ class LanesEngine:
         stop_at_violation: bool = False,
         shown: frozenset[str] | None = None,
         until: float | None = None,
-        margins: bool = False,
+        margins: frozenset[str] = frozenset(),
     ) -> list[Outcome]:
         """The outcome of every story, in order, without traces or expectations.
 
         `shown` are the names that `Outcome.final` holds in the end (all if None): the fewer, the
         quicker. At `until`, a time of `time.time()`, every story that still runs ends where it is:
-        its outcome is that of the story cut there. `margins`: judgements tell how near a violation
-        came. Raises `ValueError` for a story that is none of the program.
+        its outcome is that of the story cut there. `margins` names the requirements of which judgements
+        tell how near a violation came. Raises `ValueError` for a story that is none of the program.
         """
         shapes = [shape_of(program, story, watch, stop_at_violation=stop_at_violation) for story in stories]
         found: list[Outcome | None] = [None] * len(stories)
-        for members in _groups(program, stories, shapes):
-            shape = _shared(shapes[i] for i in members)
+        for members in _groups(program, stories):
+            shape = _shared(program, [(stories[i], shapes[i]) for i in members])
             ready = self._prepared(program, shape, shown, margins)
             for at in range(0, len(members), CHUNK):
                 places = members[at : at + CHUNK]
@@ -82,10 +86,11 @@ class LanesEngine:
 
     def source(self, program: Program, stories: Sequence[Story], watch: frozenset[str] | None = None) -> str:
         """The generated source for such stories, to read."""
-        return self._prepared(program, _shared(shape_of(program, story, watch) for story in stories)).source
+        runs = [(story, shape_of(program, story, watch)) for story in stories]
+        return self._prepared(program, _shared(program, runs)).source
 
     def _prepared(
-        self, program: Program, shape: Shape, shown: frozenset[str] | None = None, margins: bool = False
+        self, program: Program, shape: Shape, shown: frozenset[str] | None = None, margins: frozenset[str] = frozenset()
     ) -> _Ready:
         key = (id(program), shape, shown, margins)
         known = self._lowered.get(id(program))
@@ -96,7 +101,7 @@ class LanesEngine:
             self._ready = OrderedDict((k, v) for k, v in self._ready.items() if k[0] != id(program))
         if key not in self._ready:
             whole = plan_run(known[1], shape)
-            whole = with_margins(whole) if margins else whole
+            whole = with_margins(whole, margins) if margins else whole
             plan, facts = narrowed(whole if shown is None else showing(whole, shown))
             source = write_lanes(plan, facts, shape)
             self._ready[key] = _Ready(plan, source, _function(source))
@@ -105,19 +110,27 @@ class LanesEngine:
         return self._ready[key]
 
 
-def _shared(shapes: Iterable[Shape]) -> Shape:
-    """The shape of a run of them all: whatever moves, or is free, in one of them."""
-    listed = list(shapes)
-    moving, free = (frozenset().union(*sets) for sets in zip(*((s.moving, s.free) for s in listed), strict=True))
-    return replace(listed[0], moving=moving, free=free)
+def _shared(program: Program, runs: Sequence[tuple[Story, Shape]]) -> Shape:
+    """The shape of a run of them all: whatever moves, or is free, in one of them; of what can fail, only what does."""
+    first = runs[0][1]
+    moving, free = (frozenset[str]().union(*sets) for sets in zip(*((s.moving, s.free) for _, s in runs), strict=True))
+    touched = {event.key for story, _ in runs for event in story.events}
+    failing = {key for key in moving - touched if program.knobs[key].kind in _FAILING}
+    taken = [shape.free & {event.key for event in story.events if event.at_ms <= 0} for story, shape in runs]
+    return replace(first, moving=moving - failing, free=free, taken=frozenset.intersection(*taken))
 
 
-def _groups(program: Program, stories: Sequence[Story], shapes: Sequence[Shape]) -> list[list[int]]:
+def breaks_step(knob: Knob) -> bool:
+    """Whether scans fall out of step with those of other lanes where it moves."""
+    return knob.kind in ("power", "stop") or knob.key in (HUNG, OVERRUNS)
+
+
+def _groups(program: Program, stories: Sequence[Story]) -> list[list[int]]:
     """Stories that may share a run: of one seed, and in step as far as it pays."""
-    interrupts = {key for key, knob in program.knobs.items() if knob.kind in ("power", "stop")}
+    interrupts = {key for key, knob in program.knobs.items() if breaks_step(knob)}
     groups: dict[int, tuple[list[int], list[int]]] = {}
-    for index, (story, shape) in enumerate(zip(stories, shapes, strict=True)):
-        apart = not interrupts.isdisjoint(shape.moving)
+    for index, story in enumerate(stories):
+        apart = any(event.key in interrupts for event in story.events)
         groups.setdefault(story.seed, ([], []))[apart].append(index)
     made: list[list[int]] = []
     for steady, interrupted in groups.values():

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from rungproof.logic.engines.chance import LaneStream
 from rungproof.logic.engines.compiled import initial_values, run_events
 from rungproof.logic.engines.contract import Judgement, Outcome
+from rungproof.logic.engines.lanes_ages import LaneAges
 from rungproof.logic.engines.lanes_words import Counts, Ints, lanes_in, squeezed
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.typed import Scalar
@@ -57,6 +58,7 @@ class Chunk:
         self._known_bad = [0] * len(plan.requirements)
         self._broken: dict[int, int] = {}
         self._margins = [each.name for each in plan.requirements if NEAREST in each.outputs]
+        self._ages: list[LaneAges] = []
         self.idle = False
         self.outcomes: list[Outcome | None] = [None] * count
 
@@ -65,6 +67,11 @@ class Chunk:
     def heed(self, slots: frozenset[int]) -> None:
         """Say which places of the environment are worked into what stands still between events."""
         self._events.heeded = slots
+
+    def age(self, firsts: Sequence[int], limit: int) -> LaneAges:
+        """An age of a monitor, 0 in every lane."""
+        self._ages.append(LaneAges(firsts, limit, self.plan.tick, self.octets))
+        return self._ages[-1]
 
     def happens(self, t: Any) -> int:
         """Apply the events up to `t`: 0 if there were none, 2 if one was heeded, else 1."""
@@ -161,8 +168,10 @@ class Chunk:
         keep = np.array(kept + kept[-1:] * (-len(kept) % 8), np.int64)
         for counts in (self.looks, self.scans, *self.came):
             counts.squeeze(self.octets, keep)
+        for ages in self._ages:
+            ages.squeeze(self.octets, keep)
         self.environment = [
-            each[keep] if isinstance(each, np.ndarray) else _gathered(each, keep) for each in self.environment
+            known[keep] if isinstance(known, np.ndarray) else _gathered(known, keep) for known in self.environment
         ]
         self._events.keep(keep)
         self._lengths.keep(keep)

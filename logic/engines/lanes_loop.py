@@ -50,6 +50,7 @@ class _Run:
             ("v", plan.publish),
             ("n", plan.noise),
             ("w", [node for m in self.monitors for node in m.starts]),
+            ("a", [truth for age in plan.ages.values() for truth in age.past]),
         ):
             self.names.update({node: f"{stem}{index}" for index, node in enumerate(nodes)})
         self.source = Source(facts, dict.fromkeys(self._alike(), True))
@@ -88,6 +89,9 @@ class _Run:
         lines.close()
         for node, (key, every) in self.plan.noise.items():
             lines.add(f"if t % {every} == 0: {self.names[node]} = lanes.draw({stream_of(key)}, t // {every})")
+        for index, age in enumerate(self.plan.ages.values()):
+            if age.past:
+                lines.add(f"{', '.join(self.names[truth] for truth in age.past)}, = age{index}.come(t)")
         if self.plan.publish:
             self._scan_ends()
         self._hold()
@@ -133,6 +137,8 @@ class _Run:
         lines.add(f"turn = begun = False; stale = spread = True; next_boundary = 0; beat = {beat}; last.fill(beat)")
         for i, _ in enumerate(plan.requirements):
             lines.add(f"came{i} = lanes.came[{i}].add")
+        for index, age in enumerate(plan.ages.values()):
+            lines.add(f"age{index} = lanes.age({tuple(age.past.values())!r}, {age.limit})")
         lines.add(f"lanes.heed(frozenset({self.heeded!r})); {self._environment()}")
 
     def _start(self, node: Node) -> str:
@@ -250,6 +256,7 @@ class _Run:
         self.now = self._section()
         ticks = self._watchers("tick") if plan.has_plant else []
         values, outputs = self._asked(ticks)
+        outputs += [age.rests for age in plan.ages.values()]
         self.plant_moves = moves(self.now, plan.plant_next, [*outputs, *values.values()])
         watch_moves = moves(self.now, values, [*outputs, *plan.plant_next.values()])
         roots = [*outputs, *watch_moves.roots, *self.plant_moves.roots]
@@ -271,6 +278,8 @@ class _Run:
             lines.open("if t:")
             lines.add("look = live & (halt ^ ones)")
             self._judge(self.now, ticks)
+            for index, age in enumerate(plan.ages.values()):
+                lines.add(f"age{index}.rest({self.now.word(age.rests)}, t)")
             watch_moves.write()
             lines.close()
 
@@ -333,6 +342,8 @@ class _Run:
         lines.add("gone = (halt | stop | lanes.over(t)) & live")
         lines.open("if gone:")
         section = self._section()
+        for index, node in enumerate(plan.ages):
+            section.names[node] = f"age{index}.ages(t, octets)"
         shown = [*plan.tags.values(), *plan.look.values(), *(m.outputs["open"] for m in plan.requirements)]
         shown += [m.outputs[NEAREST] for m in plan.requirements if NEAREST in m.outputs]
         section.work_out(shown)

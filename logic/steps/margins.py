@@ -8,10 +8,11 @@ else the margin is one of time (ms). A requirement without a comparison has none
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
+from functools import reduce
 
-from rungproof.logic.steps.node import Node, apply, constant, inverse, least, most, ordered, select, variable
+from rungproof.logic.steps.node import Node, apply, both, constant, inverse, least, most, ordered, select, variable
 from rungproof.logic.steps.run_plan import MonitorPlan, RunPlan
 
 #: Farther than anything: no margin was seen.
@@ -24,32 +25,49 @@ MOST_NODES = 400
 _FAR, _HERE = constant(OUT_OF_REACH), constant(0.0)
 
 
-def with_margins(plan: RunPlan) -> RunPlan:
-    """The plan with a state in each requirement's monitor that has one: its least margin so far, output `nearest`."""
-    return replace(plan, requirements=[_kept_nearest(each) for each in plan.requirements])
+def with_margins(plan: RunPlan, names: Collection[str]) -> RunPlan:
+    """The plan with a state in the monitor of each of `names` that has a margin: the least so far, output `nearest`."""
+    found = [_kept_nearest(each) if each.name in names else each for each in plan.requirements]
+    return replace(plan, requirements=found)
 
 
 def _kept_nearest(monitor: MonitorPlan) -> MonitorPlan:
     margin = margin_of(monitor.outputs["violated"])
     if margin is None:
         return monitor
+    asked, distance = margin
     nearest = variable(f"{monitor.name}/{NEAREST}", "real")
     return replace(
         monitor,
         starts={**monitor.starts, nearest: OUT_OF_REACH},
-        next={**monitor.next, nearest: select(apply("lt", margin, nearest), margin, nearest)},
+        next={**monitor.next, nearest: select(asked, least(distance, nearest), nearest)},
         outputs={**monitor.outputs, NEAREST: nearest},
     )
 
 
-def margin_of(violated: Node) -> Node | None:
-    """The distance from `violated`; None where nothing is compared."""
+def margin_of(violated: Node) -> tuple[Node, Node] | None:
+    """When `violated` is at all near, and its distance then; None where nothing is compared."""
     if len(ordered([violated])) > MOST_NODES:
         return None
     compared = list(_compared(violated))
     numbers = [n for n in compared if n.operands[0].type == "real"]
     counted = set(numbers or compared)
-    return _Margins(counted).distance(violated, True) if counted else None
+    if not counted:
+        return None
+    parts = list(_conjuncts(violated))
+    measured = [each for each in parts if counted & set(_compared(each))]
+    asked = [each for each in parts if each not in measured]
+    distance = _Margins(counted).distance
+    return both(*asked), reduce(most, (distance(each, True) for each in measured))
+
+
+def _conjuncts(node: Node) -> Iterator[Node]:
+    """The truths that must all stand."""
+    if node.operator == "and":
+        for each in node.operands:
+            yield from _conjuncts(each)
+    else:
+        yield node
 
 
 def _compared(node: Node) -> Iterator[Node]:

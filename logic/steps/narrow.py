@@ -9,8 +9,9 @@ known never to be -0.0, so that the lesser of two is the same whichever way it i
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from rungproof.logic.steps.ages import with_ages
 from rungproof.logic.steps.intervals import EVERYTHING, Interval, extreme, intervals_of
 from rungproof.logic.steps.node import OFF, ON, Node, apply, constant, ordered
 from rungproof.logic.steps.operators import Scalar
@@ -31,10 +32,11 @@ class Facts:
 def narrowed(plan: RunPlan) -> tuple[RunPlan, Facts]:
     """The plan with what its ranges decide folded in, and what is known of its nodes.
 
-    What folds away may have hidden a range: so it is done twice.
+    What folds away may have hidden a range: so it is done twice. Ages of monitors
+    are told by deadline where they can be.
     """
     plan, _ = _narrower(plan)
-    return _narrower(plan)
+    return _narrower(with_ages(plan))
 
 
 def _narrower(plan: RunPlan) -> tuple[RunPlan, Facts]:
@@ -65,6 +67,7 @@ def _narrower(plan: RunPlan) -> tuple[RunPlan, Facts]:
         expectations=[(_monitor(each, became), expected) for each, expected in plan.expectations],
         tags={key: became[node] for key, node in plan.tags.items()},
         ranges=plan.ranges,
+        ages={node: replace(age, rests=became[age.rests]) for node, age in plan.ages.items()},
     )
     return plain, facts
 
@@ -84,7 +87,7 @@ def _monitors(plan: RunPlan) -> list[MonitorPlan]:
 
 def _all_nodes(plan: RunPlan) -> list[Node]:
     found = [plan.powered, plan.stopped, plan.hung, plan.overruns, plan.memory_lost]
-    found += [*plan.look.values(), *plan.tags.values()]
+    found += [*plan.look.values(), *plan.tags.values(), *(age.rests for age in plan.ages.values())]
     for values in (plan.memory_next, plan.publish, plan.when_off, plan.when_stopped, plan.plant_next):
         found += values.values()
     for monitor in _monitors(plan):

@@ -50,7 +50,8 @@ def freed_name(key: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What a generated run is for. `moving` are the environment keys that may change in it.
+    """What a generated run is for. `moving` are the environment keys that may change in it, `free` the outputs that
+    a story may take over, `taken` those of them that it has from its first instant on.
 
     `told` names what is written down whenever it changes (tags and the plant's truth); `forks`: the
     run can be broken off at a time and gone on with from there, in several ways.
@@ -64,6 +65,7 @@ class Shape:
     stop_at_violation: bool
     told: tuple[str, ...] = ()
     forks: bool = False
+    taken: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +79,21 @@ class MonitorPlan:
     outputs: Mapping[str, Node]
 
 
+@dataclass(frozen=True, slots=True)
+class Age:
+    """An age of a monitor that looks at every tick. `rests`: whether it becomes 0 at this instant. `past`: truths that
+    say whether, a tick older than at the last instant, it is so many ms or more. `limit`: where it stops (ms)."""
+
+    rests: Node
+    past: Mapping[Node, int]
+    limit: int
+
+
 @dataclass
 class RunPlan:
     """Nodes of a run by phase, over variables: environment keys, `plant:` and `memory:` states,
-    `seen:` tags, noise keys, and the run's own `first`, `scan elapsed` and `instant elapsed`."""
+    `seen:` tags, noise keys, and the run's own `first`, `scan elapsed` and `instant elapsed`.
+    `ages` are states of monitors that are not counted but told by deadline, see `steps/ages.py`."""
 
     tick: int
     has_plant: bool
@@ -106,6 +119,7 @@ class RunPlan:
     tags: dict[str, Node] = field(default_factory=dict)
     inputs_held: frozenset[Node] = frozenset()
     ranges: dict[Node, tuple[float | int, float | int]] = field(default_factory=dict)
+    ages: dict[Node, Age] = field(default_factory=dict)
 
     @cached_property
     def places(self) -> dict[str, int]:
@@ -122,7 +136,7 @@ class _Planner:
         self.has_plant = program.plant is not None
         self.given: dict[Node, Node] = {}
         moving = [self._environment(key) for key in program.knobs if key in shape.moving]
-        moving += [freed(key) for key in program.knobs if key in shape.free]
+        moving += [freed(key) for key in program.knobs if key in shape.free - shape.taken]
         self.plan = RunPlan(program.plant.tick if program.plant is not None else 1, self.has_plant, moving)
 
     def _environment(self, key: str) -> Node:
@@ -266,7 +280,8 @@ class _Planner:
         on_stop = seen if tag.on_stop is None else typed_constant(tag.type, tag.on_stop)
         given = held
         if tag.name in self.shape.free:
-            given = select(freed(tag.name), self._environment(tag.name), held)
+            given = self._environment(tag.name)
+            given = given if tag.name in self.shape.taken else select(freed(tag.name), given, held)
         self._see(seen, given, nothing, on_stop)
         self.plan.starts[seen] = nothing.value
         drives = variable(SEEN + driven(tag.name), "bool")

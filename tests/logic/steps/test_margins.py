@@ -39,7 +39,7 @@ def near(*events: tuple[int, str, bool | float]) -> dict[str, float | None]:
     program = understand_texts({"near.rung": TEXT}).program
     assert program is not None
     story = Story(1000, (Event(0, "x", 60.0), *(Event(*each) for each in events)))
-    (outcome,) = LanesEngine().run_many(program, [story], margins=True)
+    (outcome,) = LanesEngine().run_many(program, [story], margins=frozenset(r.name for r in program.requirements))
     for name, judgement in CompiledEngine().run(program, story).judgements.items():
         assert judgement.violated_at == outcome.judgements[name].violated_at, "margins change no verdict"
     return {name: judgement.nearest for name, judgement in outcome.judgements.items()}
