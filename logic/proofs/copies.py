@@ -109,7 +109,8 @@ class Reading:
     """What a model of the solver says."""
 
     def __init__(self, solver: Any) -> None:
-        self.true = {each for each in solver.get_model() if each > 0}
+        # By variable, from 1 on; one that stands in no clause may be missing, and counts as off.
+        self.model = solver.get_model()
 
     def value(self, encoded: Encoded) -> Scalar:
         if isinstance(encoded, int):
@@ -121,4 +122,5 @@ class Reading:
         return {name: self.value(each) for name, each in encoded.items()}
 
     def _holds(self, literal: int) -> bool:
-        return literal in self.true if literal > 0 else -literal not in self.true
+        place = abs(literal) - 1
+        return (place < len(self.model) and self.model[place] > 0) == (literal > 0)

@@ -26,6 +26,10 @@ NOBODY = "no second solver has checked it"
 MOST_MEMORY = 3 * 2**30
 
 
+#: What is said of a trigger where nothing rests on it.
+_NOT_ASKED = Answer("unknown", "", 0.0, 0, why="nobody asked")
+
+
 @dataclass(frozen=True)
 class Job:
     """A system in a form that any process can read, and the seconds there are for it."""
@@ -85,10 +89,13 @@ def work(job: Job, tell: Tell = lambda depth: None, phase: Callable[[float], Non
     phase(RECHECK_S)
     bad_objection = objection(system, bad)
     tried = _tried(system, bad, bad_objection, job.time_s, phase)
-    for_trigger = max(1.0, job.time_s * TRIGGER_SHARE)
+    if bad.word != "proved" or bad_objection:
+        # Whether a trigger comes is only asked of what holds.
+        return Answers(bad, _NOT_ASKED, bad_objection, NOBODY, tried)
+    for_trigger = job.time_s * TRIGGER_SHARE
     phase(LATEST * for_trigger)
     try:
-        trigger = decide_by_cases(system, system.triggered, for_trigger, rationed=job.rationed)
+        trigger = decide_by_cases(system, system.triggered, for_trigger, rationed=job.rationed, any_run=True)
     except MemoryError:
         trigger = Answer("unknown", "", 0.0, 0, why="the memory was not enough")
     phase(RECHECK_S)

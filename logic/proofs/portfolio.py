@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 import typing
 from collections.abc import Callable
@@ -9,9 +10,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 from rungproof.logic.proofs.bounded import bounded
+from rungproof.logic.proofs.chance import drawn
 from rungproof.logic.proofs.concrete import concrete
 from rungproof.logic.proofs.contract import Engine, Result, run_of
-from rungproof.logic.proofs.differences import MOST_CLOCKS, differences
+from rungproof.logic.proofs.differences import differences
 from rungproof.logic.proofs.leads import leads
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.near import near_step
@@ -19,26 +21,29 @@ from rungproof.logic.proofs.pairs import pairs
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
 from rungproof.logic.proofs.spacer import spacer
-from rungproof.logic.proofs.system import LAST_SCAN, System
+from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import Bits, to_bits
 
 #: Seconds of an engine's first turn; each round lasts longer by so much.
-FIRST_TURN, GROWTH = 0.3, 1.6
+FIRST_TURN, GROWTH = 0.1, 1.6
 BOUNDED, CLOCKS = "bounded checking", "reachability with lemmas about clocks"
 PAIRS, LEADS = "reachability with lemmas about pairs", "reachability with the leads of clocks"
+DRAWN = "runs drawn by chance"
 SPACER = "a solver of Horn clauses"
 #: Of a system with more nodes than this, what lies near the requirement is tried alone first, in so many nodes.
 NEAR, LARGE, DEPTHS = "reachability near the requirement", 1500, (16, 48)
+#: And of one with more than this, for bounds on the leads of clocks.
+WIDE = 250
 #: What these find bad need not be: they know less than all, or guess.
 ONLY_PROVE = (CLOCKS, LEADS, NEAR, PAIRS, SPACER)
 #: The last resort begins when no more than so much of the time is left, or when nobody else works.
 SPACER_SHARE = 0.5
 #: A deadline is kept in a thread's own time, and in time that passes at so many times as much.
-LATEST = 2.0
+LATEST = 5.0
 #: How far back the deep form follows sums of two numbers.
 DEEP = 64
 #: Share of the time that looking for the shortest bad run, and for the trigger, may take.
-SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.3
+SHORTEST_SHARE, TRIGGER_SHARE = 0.3, 0.1
 
 #: Where work is rationed: steps of an engine's first turn, of all its turns, and of bounded checking, whose steps
 #: are depths and soon dear. A step is one question to a solver or one level; unlike a second it is the same on every
@@ -86,6 +91,12 @@ class Forms:
         return self._near[depth]
 
     @cached_property
+    def plain(self) -> Bits:
+        """The system as it stands, for what needs no rewriting."""
+        step = self.system.step
+        return Bits(step, {}, {}, self.system.free_starts & step.states.keys(), (), exact=True)
+
+    @cached_property
     def coarse(self) -> Bits:
         return to_bits(self.system.step, self.system.free_starts)
 
@@ -129,9 +140,10 @@ class _Turn:
     def engine(self) -> Engine:
         return self.make(self.bits)
 
-    def take(self, seconds: float, tell: Tell, most: int | None = None) -> Result | None:
-        """Work for so long, and no more than `most` steps in all; the result if it came."""
-        until = time.thread_time() + self.weight * seconds
+    def take(self, turn: float, left: float, tell: Tell, most: int | None = None) -> Result | None:
+        """Work for as long as a turn of this engine is, for no more than the seconds `left`, and no more than `most`
+        steps in all; the result if it came."""
+        until = time.thread_time() + min(self.weight * turn, max(left, 0.01))
         try:
             while time.thread_time() < until and (most is None or self.steps < most):
                 self.steps += 1
@@ -146,18 +158,27 @@ class _Turn:
 
 
 def decide(
-    system: System, output: str, time_s: float, tell: Tell = lambda depth: None, *, rationed: bool = False
+    system: System,
+    output: str,
+    time_s: float,
+    tell: Tell = lambda depth: None,
+    *,
+    rationed: bool = False,
+    any_run: bool = False,
 ) -> Answer:
     """Whether any run of `system` shows `output`. `tell` is called with depths shown free of it.
 
+    `any_run`: one that does is as good as the shortest.
     `rationed`: engines take turns by steps, up to `MOST_STEPS` each, and `time_s` only ends what got out of hand.
     """
-    return _Portfolio(system, output, time_s, tell, rationed).run()
+    return _Portfolio(system, output, time_s, tell, rationed=rationed, any_run=any_run).run()
 
 
 class _Portfolio:
-    def __init__(self, system: System, output: str, time_s: float, tell: Tell, rationed: bool) -> None:
-        self.rationed = rationed
+    def __init__(
+        self, system: System, output: str, time_s: float, tell: Tell, *, rationed: bool, any_run: bool
+    ) -> None:
+        self.rationed, self.any_run = rationed, any_run
         self.forms = Forms(system, output)
         self.began, self.time_s, self.tell = time.monotonic(), time_s, tell
         self.worked = time.thread_time()
@@ -175,7 +196,7 @@ class _Portfolio:
                     continue
                 # The last resort works in a process of its own: a look at it is a turn.
                 most = turn.steps + 1 if turn.label == SPACER else None
-                result = turn.take(min(quantum, max(self._left(), 0.01)), self._told, most)
+                result = turn.take(quantum, self._left(), self._told, most)
                 if result is None:
                     continue
                 turns.remove(turn)
@@ -194,7 +215,7 @@ class _Portfolio:
                 if turn not in turns:
                     continue
                 ration = min(most, MOST_DEPTHS) if turn.label == BOUNDED else most
-                result = turn.take(max(self._left(), 0.01), self._told, ration)
+                result = turn.take(math.inf, self._left(), self._told, ration)
                 if result is not None:
                     turns.remove(turn)
                     answer = self._answer(turn, result, turns)
@@ -224,28 +245,27 @@ class _Portfolio:
             first += [_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4)]
             first += [_Turn(NEAR, partial(_coarse, near), prove)]
         first.append(_Turn("reachability on thresholds", lambda: forms.coarse, prove))
-        first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=4))
+        first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=2))
         if forms.coarse.exact:
             return [*first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
-        compared = _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=4)
-        bounds = [_Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=16)]
+        bounds = [_Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=5)]
         near = forms.near(DEPTHS[0])
-        if first[0].label != LEADS and near.system.step is not forms.system.step:
-            bounds.insert(0, _Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
+        if first[0].label != LEADS and near.system.step is not forms.system.step and self._is_wide():
+            bounds.insert(0, _Turn(LEADS, partial(_fine, near), partial(_led, near), weight=5))
+        chance = _Turn(DRAWN, lambda: forms.plain, lambda bits: drawn(forms.system, forms.coarse, output))
         return [
             *first,
-            *([compared, *bounds] if self._is_plain() else [*bounds, compared]),
-            _Turn("reachability on many thresholds", lambda: forms.deep, prove),
+            *([chance, *bounds] if self.any_run else [*bounds, chance]),
             _Turn(BOUNDED, lambda: forms.fine, refute),
+            _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=6),
+            _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn("reachability on whole numbers", lambda: forms.fine, prove),
             _Turn(SPACER, lambda: forms.fine, self._last_resort),
         ]
 
-    def _is_plain(self) -> bool:
-        """Few clocks, and scans all alike: there facts about two clocks come sooner than bounds on their leads."""
-        states = self.forms.system.step.states
-        clocks = sum(each.type == "int" and each.high - each.low > 2 for each in states.values())
-        return LAST_SCAN not in states and clocks <= MOST_CLOCKS
+    def _is_wide(self) -> bool:
+        """So much more than what lies near that this is worth a try of its own."""
+        return len(self.forms.system.step.nodes) > WIDE
 
     def _last_resort(self, bits: Bits) -> Engine:
         return spacer(bits, self.forms.output, max(self._left(), 0.0))
@@ -289,8 +309,8 @@ class _Portfolio:
         run = self._real(turn, result)
         if run is None:
             return None
-        if turn.label == BOUNDED:
-            return Answer("refuted", turn.label, self._spent(), result.depth, run=run, shortest=True)
+        if turn.label == BOUNDED or self.any_run:
+            return Answer("refuted", turn.label, self._spent(), result.depth, run=run, shortest=turn.label == BOUNDED)
         return self._shortest(turn, run, others)
 
     def _real(self, turn: _Turn, result: Result) -> Run | None:
@@ -309,7 +329,7 @@ class _Portfolio:
         until = min(self._left(), self.time_s * SHORTEST_SHARE)
         for other in others:
             if other.label == BOUNDED and until > 0:
-                result = other.take(until, lambda depth: None, MOST_DEPTHS if self.rationed else None)
+                result = other.take(until, until, lambda depth: None, MOST_DEPTHS if self.rationed else None)
                 shorter = self._real(other, result) if result is not None else None
                 if shorter is not None:
                     run = shorter

@@ -88,7 +88,10 @@ def prove_program(
         if not pending:
             return results
         systems = [system_of(program, requirement, way) for requirement, way in pending]
-        jobs = [_job(system, time_s, rationed=rationed) for system in systems]
+        jobs = [
+            _job(system, time_s * (LOOP_SHARE if way == "loop" else 1.0), rationed=rationed)
+            for system, (_, way) in zip(systems, pending, strict=True)
+        ]
         for place, answers in _answers(jobs, executor, workers):
             requirement, way = pending[place]
             result, known = _judged(program, systems[place], answers, way), results[requirement.name]
@@ -120,11 +123,13 @@ def _ways(program: Program, requirement: Requirement, *, further: bool) -> Itera
 
 
 def _job(system: System, time_s: float, *, rationed: bool) -> Job:
-    return job_of(system, time_s * (MORE_BY_CASES if system.case else 1), rationed=rationed)
+    many = system.case in system.step.states
+    return job_of(system, time_s * (MORE_BY_CASES if many else 1), rationed=rationed)
 
 
-#: A system of many cases gets so many times as long.
-MORE_BY_CASES = 2
+#: With the program in the loop little is decided that is not decided soon: it gets so much of the time. A system of
+#: many cases gets so many times as long.
+LOOP_SHARE, MORE_BY_CASES = 0.5, 4
 
 #: Words that hold for all runs; and those that no other way can better.
 _HELD = ("proved", "exhausted", "vacuous")

@@ -47,7 +47,13 @@ class Tape:
             found[place] = values[name]
         with np.errstate(all="ignore"):
             for place, rule, operands in self.lines:
-                found[place] = rule(*(found[each] for each in operands))
+                # By hand for the commonest: what is worked out is often less work than to put operands together.
+                if len(operands) == 2:
+                    found[place] = rule(found[operands[0]], found[operands[1]])
+                elif len(operands) == 1:
+                    found[place] = rule(found[operands[0]])
+                else:
+                    found[place] = rule(*[found[each] for each in operands])
         return found
 
 

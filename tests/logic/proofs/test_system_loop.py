@@ -12,6 +12,7 @@ from rungproof.logic.meaning.program import Program, Requirement
 from rungproof.logic.meaning.understand import understand, understand_texts
 from rungproof.logic.proofs import by_case, system_loop
 from rungproof.logic.proofs.by_case import decide_by_cases
+from rungproof.logic.proofs.case_whole import AllCases
 from rungproof.logic.proofs.certificate import certify, changed_since, read_certificate
 from rungproof.logic.proofs.evaluate import transition
 from rungproof.logic.proofs.literals import Invariant
@@ -269,6 +270,14 @@ def test_a_case_that_was_left_out_is_caught(monkeypatch: pytest.MonkeyPatch) -> 
         return Answer("proved", "nobody", 0.0, 0) if answer.word == "refuted" else answer
 
     monkeypatch.setattr(by_case._Cases, "_decided", blind)
+    system, answer = decided(stops(), "R2")
+    assert answer.word == "proved"
+    assert not isinstance(recheck(system, Invariant(answer.clauses), 40.0), Verified)
+
+
+def test_a_proof_taken_for_cases_that_it_is_none_of_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A seeded mistake: what proved one case is said to prove the next, unasked. The second solver objects."""
+    monkeypatch.setattr(AllCases, "_serves", lambda self, clauses, case: True)
     system, answer = decided(stops(), "R2")
     assert answer.word == "proved"
     assert not isinstance(recheck(system, Invariant(answer.clauses), 40.0), Verified)
