@@ -30,7 +30,7 @@ def drawings_section(evidence: Evidence) -> Html:
             ]
             for t in terminals
         ]
-        parts.append(table(heads, rows, "Which terminal leads where"))
+        parts.append(table(heads, rows, "Which terminal leads where", "tight terminals"))
     return section("drawings", "Rungs, circuits and wiring", parts, "fresh")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rungproof.logic.checks.words import many
 from rungproof.logic.report.evidence import Evidence
 from rungproof.logic.report.markup import (
     Html,
@@ -52,7 +53,8 @@ def _hazard(evidence: Evidence, row: HazardRow) -> Iterator[Html]:
         class_="facts",
     )
     if row.why_not:
-        yield paragraph(joined((text("Layers could not be worked out: "), own(row.why_not), text("."))))
+        why = row.why_not if row.safe_state else "the file declares no safe state for it"
+        yield paragraph(joined((text("Layers could not be worked out: "), element("bdi", prose(why)), text("."))))
         return
     heads = [text(each) for each in ("Layer", "Sees the hazard by", "Defeated by any one of")]
     yield table(heads, [_layer(layer) for layer in row.layers], f"Layers against {row.hazard}")
@@ -67,5 +69,5 @@ def _layer(row: LayerRow) -> list[Html]:
     name = text(_LAYERS.get(layer.name, layer.name))
     if not row.cuts.works:
         return [name, sees, text("it does not act even when all is well")]
-    pairs = text(f"{len(row.cuts.doubles)} of {row.cuts.pairs_tried} pairs of other failures")
+    pairs = text(f"{len(row.cuts.doubles)} of {many(row.cuts.pairs_tried, 'pair')} of other failures")
     return [name, sees, joined((singles or text("no single failure of those tried; "), pairs))]

@@ -16,7 +16,7 @@ MOST_NAMES = 12
 def open_box(evidence: Evidence) -> Html:
     """A box for the first page: each line names what is open and leads to its section."""
     lines = [*_verdicts(evidence), *_scenarios(evidence), *_findings(evidence), *_layers(evidence)]
-    lines += [*_faults(evidence), *_excluded(evidence), *_questions(evidence)]
+    lines += [*_faults(evidence), *_excluded(evidence), *_restarts(evidence), *_questions(evidence)]
     if not lines:
         lines = [text("Nothing: every requirement is proved, and nothing was found that speaks against the design.")]
     inner = [element("h2", text("What stands open"), id="open-title"), items(lines)]
@@ -68,6 +68,8 @@ def _layers(evidence: Evidence) -> Iterator[Html]:
         for each in row.findings:
             if each.grade != "note" and each.message not in said:
                 yield _line("hazards", f"{row.hazard}: ", own(each.message))
+        if row.why_not:
+            yield _line("hazards", f"{row.hazard}: the layers that guard it could not be worked out")
         if not any(row.hazard in each.against for each in evidence.program.requirements):
             yield _line("hazards", f"{row.hazard}: no requirement stands against it")
 
@@ -93,6 +95,20 @@ def _excluded(evidence: Evidence) -> Iterator[Html]:
         names = [each.key.replace("!", " ") for each in left if each.reason == reason]
         said = own(f"\N{LEFT DOUBLE QUOTATION MARK}{reason}\N{RIGHT DOUBLE QUOTATION MARK}")
         yield _line("faults", "Left out of account, ", said, _names(names))
+
+
+def _restarts(evidence: Evidence) -> Iterator[Html]:
+    """What starts again, and what was never started, so that nothing is known of it."""
+    found = evidence.restart
+    if found is None:
+        if evidence.program.controller is not None:
+            yield _line("restart", "Nothing was tried of what starts again.")
+        return
+    names = list(dict.fromkeys(row.moving for row in found.rows if row.word == "restarts"))
+    if names:
+        yield _line("restart", "Starts again without a fresh press", _names(names))
+    if found.never_started:
+        yield _line("restart", "Never seen to start, so nothing is known of a restart", _names([*found.never_started]))
 
 
 def _questions(evidence: Evidence) -> Iterator[Html]:

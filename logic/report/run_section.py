@@ -16,7 +16,7 @@ CUT = "A clock ended something that got out of hand: a repetition may come out d
 def run_section(evidence: Evidence) -> Html:
     """Files and hashes, seed, amounts, versions, known answers."""
     searched = evidence.result.searched
-    amount = f"{many(searched.runs, 'run')} of {many(searched.planned_runs, 'planned run')}, "
+    amount = f"{many(searched.runs, 'run')} (a plan of {searched.planned_runs:,}, and the file's own scenarios), "
     amount += f"{span_words(searched.simulated_ms)} of machine time, the longest {span_words(searched.longest_run_ms)}"
     versions = (joined((code(name), text(f" {version}"))) for name, version in evidence.versions.items())
     facts = [
@@ -42,7 +42,7 @@ def run_section(evidence: Evidence) -> Html:
         [
             element("dl", listed, class_="facts"),
             table([text("File"), text("SHA-256")], files, "Files"),
-            table(heads, rows, said),
+            table(heads, rows, said, "tight"),
             *(
                 [paragraph(text("The installation answers wrongly: nothing in this report may be relied on."))]
                 if wrong

@@ -417,6 +417,33 @@ def test_what_stands_open_comes_before_all_sections(machine: Evidence, evidence:
     assert "nothing was judged" in report_page(nothing, "Made on a day.")
 
 
+def test_what_starts_again_or_was_never_started_stands_on_the_first_page(machine: Evidence) -> None:
+    """A restart that was found is open, and so is whatever never started; a part that was left out is too."""
+
+    def box(evidence: Evidence) -> str:
+        told = report_page(evidence, "Made on a day.")
+        return told[told.index('class="open"') : told.index('aria-label="Contents"')]
+
+    found = machine.restart
+    assert found is not None
+    row = found.rows[0]
+    again = replace(found, rows=(replace(row, word="restarts"), *found.rows[1:]), never_started=("M9",))
+    shown = box(replace(machine, restart=again))
+    assert f"Starts again without a fresh press</a>: <code><bdi>{row.moving}</bdi></code>" in shown
+    assert "so nothing is known of a restart</a>: <code><bdi>M9</bdi></code>" in shown
+    assert "Starts again" not in box(replace(machine, restart=replace(found, rows=(replace(row, word="none found"),))))
+    assert "Nothing was tried of what starts again" in box(replace(machine, restart=None))
+
+
+def test_a_hazard_whose_layers_are_not_known_is_open(evidence: Evidence, page: str) -> None:
+    """No safe state, no layers: the first page says so, and the section why, in words for a reader."""
+    (row,) = evidence.independence.hazards
+    assert row.why_not
+    first = page[page.index('class="open"') : page.index('aria-label="Contents"')]
+    assert "H1: the layers that guard it could not be worked out" in first
+    assert "the file declares no safe state for it" in page
+
+
 @pytest.mark.slow
 def test_faults_restarts_and_coverage_are_the_same_bytes_again(machine: Evidence) -> None:
     """No clock decides how much of them there is: a second report of a machine with a plant is the same."""
