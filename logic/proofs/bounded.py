@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.contract import Engine, Found, Result
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver, start_clauses
 from rungproof.logic.proofs.encode_bits import Circuit
-from rungproof.logic.proofs.thresholds import Bits
 
 
 def bounded(bits: Bits, output: str, deepest: int = 1000) -> Engine:

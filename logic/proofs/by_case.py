@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.case_whole import AllCases
 from rungproof.logic.proofs.contract import Result
 from rungproof.logic.proofs.houdini import Houdini, trimmed
@@ -20,7 +21,6 @@ from rungproof.logic.proofs.portfolio import Answer, Forms, Tell, decide
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.node import Node, constant
 from rungproof.logic.steps.step import Step
 

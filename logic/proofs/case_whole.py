@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.copies import Copy, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.reach import own_of
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.thresholds import Bits
 
 
 class AllCases:

@@ -13,11 +13,11 @@ from itertools import groupby
 from typing import Any
 
 import numpy as np
+from rungproof.logic.proofs.bits import Bits, below
 from rungproof.logic.proofs.contract import Engine, Found, Result
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import CUT, OUTAGE_TICKS, SCAN_TICKS, STOP, System
 from rungproof.logic.proofs.tape import TYPES, Column, Tape
-from rungproof.logic.proofs.thresholds import Bits, below
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable
 

@@ -12,11 +12,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice, product
 
+from rungproof.logic.proofs.bits import Bits, above, below
 from rungproof.logic.proofs.contract import Found, run_of
 from rungproof.logic.proofs.evaluate import transition, values_of
 from rungproof.logic.proofs.run import Run, first_bad, least_inputs
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.thresholds import Bits, above, below
 from rungproof.logic.steps.node import ordered
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable

@@ -10,10 +10,10 @@ import typing
 from collections.abc import Generator, Mapping
 from dataclasses import dataclass
 
+from rungproof.logic.proofs.bits import Bits, above
 from rungproof.logic.proofs.literals import Clause
 from rungproof.logic.proofs.run import Run
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.thresholds import Bits, above
 from rungproof.logic.steps.operators import Scalar
 
 DecidedWord = typing.Literal["proved", "refuted", "unknown"]

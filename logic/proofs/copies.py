@@ -6,9 +6,9 @@ import importlib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.encode_bits import Circuit, Encoded, Encoder
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.intervals import ranges
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable

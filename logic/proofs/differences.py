@@ -14,6 +14,7 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.chance import states_drawn
 from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.houdini import Houdini, trimmed
@@ -21,7 +22,6 @@ from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.tape import Column
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.node import ordered
 from rungproof.logic.steps.step import StateVariable, Step
 

@@ -12,11 +12,11 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.explicit import MOST_INPUTS, TooLargeError, explore
 from rungproof.logic.proofs.join import Joiner
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.system import OUTAGE_TICKS, System
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.intervals import intervals_of, ranges
 from rungproof.logic.steps.node import Node
 from rungproof.logic.steps.step import Step

@@ -6,10 +6,10 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.literals import Clause
-from rungproof.logic.proofs.thresholds import Bits
 
 #: Conflicts after which the question "can any of them break?" is put one guess at a time: of thousands that all
 #: hold it is the hardest there is.

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.chance import states_drawn, states_undisturbed
 from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver
@@ -27,7 +28,6 @@ from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.signs import signs_in
 from rungproof.logic.proofs.system import FIRST, LAST_SCAN, SCAN_TICKS, System
 from rungproof.logic.proofs.tape import Column
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.node import Node, ordered
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import StateVariable, Step

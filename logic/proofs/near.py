@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import replace
 
-from rungproof.logic.proofs.thresholds import Bits
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.steps.intervals import extreme
 from rungproof.logic.steps.node import Node, substitute, variable
 from rungproof.logic.steps.step import InputVariable, Step

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.chance import states_drawn
 from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.houdini import Houdini, trimmed
@@ -20,7 +21,6 @@ from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.tape import Column
-from rungproof.logic.proofs.thresholds import Bits
 
 #: Transitions of the runs that guesses are made from; bools that are paired, and guesses made, at most.
 STEPS, MOST_BOOLS, MOST_GUESSES = 160, 130, 12_000

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.bounded import bounded
 from rungproof.logic.proofs.chance import drawn
 from rungproof.logic.proofs.concrete import concrete
@@ -22,7 +23,7 @@ from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
 from rungproof.logic.proofs.spacer import spacer
 from rungproof.logic.proofs.system import System
-from rungproof.logic.proofs.thresholds import Bits, to_bits
+from rungproof.logic.proofs.thresholds import to_bits
 
 #: Seconds of an engine's first turn; each round lasts longer by so much.
 FIRST_TURN, GROWTH = 0.1, 1.6

@@ -12,11 +12,11 @@ import heapq
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.contract import Engine, Found, Result
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver, start_clauses
 from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.operators import Scalar
 
 #: A set of states: all its literals hold.

@@ -12,11 +12,11 @@ import tempfile
 import time
 from typing import Any
 
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.contract import Engine, Result
 from rungproof.logic.proofs.houdini import trimmed
 from rungproof.logic.proofs.literals import Clause, Literal
 from rungproof.logic.proofs.reach import facts_of
-from rungproof.logic.proofs.thresholds import Bits
 from rungproof.logic.steps.text import print_step
 
 #: Seconds between two looks at the process.

@@ -15,12 +15,14 @@ them bit by bit.
 from __future__ import annotations
 
 import math
-import struct
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from rungproof.logic.proofs.bits import Bits, above, below
+from rungproof.logic.proofs.kept_ints import kept_ints
 from rungproof.logic.proofs.literals import Clause, Literal
+from rungproof.logic.proofs.monotone import direction, first_value, of_one
 from rungproof.logic.proofs.order import Order
 from rungproof.logic.steps.intervals import EVERYTHING, Interval, extreme, intervals_of, ranges
 from rungproof.logic.steps.node import (
@@ -38,45 +40,12 @@ from rungproof.logic.steps.node import (
     typed_constant,
     variable,
 )
-from rungproof.logic.steps.operators import OPERATORS, Scalar
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 #: Thresholds that a variable may have before it is taken as unknown.
 MOST_THRESHOLDS = 48
 #: Numbers between which two that are compared with each other are told apart, at most.
 MOST_PLACES = 20
-
-_KEPT = frozenset(("constant", "variable", "add", "sub", "neg", "abs", "mul", "select"))
-
-
-@dataclass(frozen=True)
-class Bits:
-    """A Step over bools (and kept ints) that shows whatever the given Step shows.
-
-    `facts` says what each new bool state means: the literal of the given Step that it stands for.
-    `thresholds` names, for each input, its new inputs by rising threshold. `free` are states
-    with any start value, within `start_clauses` over the given Step's literals. `compared` are new
-    inputs that say whether the first of two numbers of the given Step is less than the second. `loose`
-    are the numbers of what a free bit stands for.
-    """
-
-    step: Step
-    facts: Mapping[str, Literal]
-    thresholds: Mapping[str, tuple[tuple[float | int, str], ...]]
-    free: frozenset[str]
-    start_clauses: tuple[Clause, ...]
-    exact: bool
-    compared: Mapping[str, tuple[Node, Node]] = field(default_factory=dict)
-    loose: frozenset[str] = frozenset()
-
-
-def above(value: float | int) -> float | int:
-    """The next greater value of its type."""
-    return value + 1 if isinstance(value, int) else math.nextafter(value, math.inf)
-
-
-def below(value: float | int) -> float | int:
-    return value - 1 if isinstance(value, int) else math.nextafter(value, -math.inf)
 
 
 def to_bits(step: Step, free_starts: frozenset[str] = frozenset(), *, keep_ints: bool = False, levels: int = 0) -> Bits:
@@ -272,14 +241,14 @@ class _Rewriter:
             arms = [_with(node, operand, each) for each in operand.operands[1:]]
             self._measure(arms)
             return select(self._truth(operand.operands[0]), *(self._at_least(arm, threshold) for arm in arms))
-        plain = _of_one(node, operand)
-        direction = _direction(node, operand, self.span[operand])
+        plain = of_one(node, operand)
+        sense = direction(node, operand, self.span[operand])
         low, high = self.span[operand]
-        if direction == 0 or math.inf in (abs(low), abs(high)):
+        if sense == 0 or math.inf in (abs(low), abs(high)):
             return self._family(node, threshold)
-        if direction > 0:
-            return self._at_least(operand, _first(operand.type, low, high, lambda x: plain(x) >= threshold))
-        return inverse(self._at_least(operand, _first(operand.type, low, high, lambda x: plain(x) < threshold)))
+        if sense > 0:
+            return self._at_least(operand, first_value(operand.type, low, high, lambda x: plain(x) >= threshold))
+        return inverse(self._at_least(operand, first_value(operand.type, low, high, lambda x: plain(x) < threshold)))
 
     def _sum(self, node: Node, threshold: float | int) -> Node:
         """a + b or a - b, both varying: what the bounds of one of them say, and a free bit between."""
@@ -418,91 +387,3 @@ def _not_in(done: Collection[Node], root: Node) -> list[Node]:
 
 def _with(node: Node, old: Node, new: Node) -> Node:
     return apply(node.operator, *(new if each is old else each for each in node.operands))
-
-
-def _of_one(node: Node, operand: Node) -> Callable[[Scalar], Scalar]:
-    """The node's plain function with every operand but one fixed."""
-    plain = OPERATORS[node.operator].plain
-    fixed = [None if each is operand else each.value for each in node.operands]
-    return lambda x: plain(*(x if each is None else each for each in fixed))
-
-
-def _direction(node: Node, operand: Node, span: Interval) -> int:
-    """1 where the node never falls as `operand` rises, -1 where it never rises, 0 where neither is known."""
-    operator = node.operator
-    if operator in ("sqrt", "round", "trunc", "real"):
-        return 1
-    if operator == "neg":
-        return -1
-    if len(node.operands) != 2 or node.operands[0] is node.operands[1]:
-        return 0
-    is_left = node.operands[0] is operand
-    other = node.operands[1 if is_left else 0]
-    if other.operator != "constant":
-        return 0
-    sign = 1 if other.value > 0 else -1 if other.value < 0 else 0
-    if operator == "add":
-        return 1
-    if operator == "sub":
-        return 1 if is_left else -1
-    if operator == "mul":
-        return sign
-    if operator in ("quotient", "divide", "div") and is_left:
-        return sign
-    if operator in ("divide", "div") and not span[0] <= 0 <= span[1]:
-        return -sign
-    return 0
-
-
-def _first(type_: str, low: float | int, high: float | int, reached: Callable[[Scalar], bool]) -> float | int:
-    """The least value of low..high at which `reached` holds; one above `high` if none. It never ceases to."""
-    if not reached(high):
-        return above(int(high) if type_ == "int" else float(high))
-    if type_ == "int":
-        bottom, top = int(low), int(high)
-        while bottom < top:
-            middle = (bottom + top) // 2
-            bottom, top = (bottom, middle) if reached(middle) else (middle + 1, top)
-        return top
-    return _first_real(float(low), float(high), reached)
-
-
-def _first_real(low: float, high: float, reached: Callable[[Scalar], bool]) -> float:
-    """Bisection over doubles in their own order, which is that of their bits."""
-    bottom, top = _rank(low), _rank(high)
-    while bottom < top:
-        middle = (bottom + top) // 2
-        bottom, top = (bottom, middle) if reached(_ranked(middle)) else (middle + 1, top)
-    return _ranked(top)
-
-
-def _rank(value: float) -> int:
-    bits = int(struct.unpack("<q", struct.pack("<d", value))[0])
-    return bits if bits >= 0 else -(bits & 0x7FFF_FFFF_FFFF_FFFF)
-
-
-def _ranked(rank: int) -> float:
-    bits = rank if rank >= 0 else -rank - 0x8000_0000_0000_0000
-    return float(struct.unpack("<d", struct.pack("<q", bits))[0])
-
-
-def kept_ints(step: Step, unbounded: set[str]) -> set[Node]:
-    """The int nodes that stay ints: whole-number arithmetic over variables that nothing else computes with."""
-    out = {s.node for s in step.states.values() if s.type == "int" and s.name in unbounded}
-    while True:
-        kept = set()
-        for node in step.nodes:
-            numeric = [each for each in node.operands if each.type != "bool"]
-            if node.type == "int" and node.operator in _KEPT and node not in out and all(n in kept for n in numeric):
-                kept.add(node)
-        more = {s.node for s in step.states.values() if s.node in kept and step.next.get(s.name, s.node) not in kept}
-        more |= {
-            each
-            for node in step.nodes
-            if node.type != "bool" and node not in kept
-            for each in node.operands
-            if each.operator == "variable" and each in kept
-        }
-        if not more:
-            return kept
-        out |= more

@@ -11,13 +11,14 @@ from random import Random
 import pytest
 from enumeration import shortest_bad
 from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.bounded import bounded
 from rungproof.logic.proofs.contract import Engine, Result, run_of
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import first_bad
 from rungproof.logic.proofs.system import BAD, System, requirement_system
-from rungproof.logic.proofs.thresholds import Bits, to_bits
+from rungproof.logic.proofs.thresholds import to_bits
 from small_programs import small_text
 
 #: CI sets another start for every run; a failure prints its seed.

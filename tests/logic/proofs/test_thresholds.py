@@ -10,13 +10,14 @@ from generated_programs import controller_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.proofs.bits import Bits, above
 from rungproof.logic.proofs.copies import Copy, fact, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit
 from rungproof.logic.proofs.evaluate import transition, values_of
 from rungproof.logic.proofs.literals import Literal
 from rungproof.logic.proofs.run import least_inputs
 from rungproof.logic.proofs.system import BAD, requirement_system
-from rungproof.logic.proofs.thresholds import Bits, above, to_bits
+from rungproof.logic.proofs.thresholds import to_bits
 from rungproof.logic.steps.node import Node, apply, constant, inverse, variable
 from rungproof.logic.steps.operators import Scalar
 from rungproof.logic.steps.step import InputVariable, Step
