@@ -6,7 +6,17 @@ from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, joined, own, paragraph, section, table, text
+from rungproof.logic.report.markup import (
+    Html,
+    code,
+    element,
+    joined,
+    paragraph,
+    saying,
+    section,
+    table,
+    text,
+)
 
 
 def findings_section(evidence: Evidence) -> Html:
@@ -21,7 +31,7 @@ def findings_section(evidence: Evidence) -> Html:
 
 def _row(found: Diagnosis) -> list[Html]:
     place = f"{Path(found.span.file).name}:{found.span.line}"
-    told = joined((own(found.message), element("div", text(found.code), class_="note")))
+    told = joined((saying(found.message), element("div", text(found.code), class_="note")))
     mend = f"{found.mend[:1].upper()}{found.mend[1:]}." if found.mend else ""
     expected = f"Expected: {found.expected}." if found.expected else ""
-    return [code(place), text(found.grade), told, own(" ".join(each for each in (expected, mend) if each))]
+    return [code(place), text(found.grade), told, saying(" ".join(each for each in (expected, mend) if each))]

@@ -15,6 +15,7 @@ from rungproof.logic.report.markup import (
     own,
     paragraph,
     prose,
+    saying,
     section,
     table,
     text,
@@ -54,11 +55,11 @@ def _hazard(evidence: Evidence, row: HazardRow) -> Iterator[Html]:
     )
     if row.why_not:
         why = row.why_not if row.safe_state else "the file declares no safe state for it"
-        yield paragraph(joined((text("Layers could not be worked out: "), element("bdi", prose(why)), text("."))))
+        yield paragraph(joined((text("Layers could not be worked out: "), saying(why), text("."))))
         return
     heads = [text(each) for each in ("Layer", "Sees the hazard by", "Defeated by any one of")]
     yield table(heads, [_layer(layer) for layer in row.layers], f"Layers against {row.hazard}")
-    found = [joined((text(f"{each.grade}: "), own(each.message))) for each in row.findings]
+    found = [joined((text(f"{each.grade}: "), saying(each.message))) for each in row.findings]
     yield items(found)
 
 

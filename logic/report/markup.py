@@ -51,6 +51,11 @@ def own(said: str, most: int = MOST_SHOWN) -> Html:
     return Html(f"<bdi>{text(said, most)}</bdi>")
 
 
+def saying(said: str) -> Html:
+    """A sentence about the files, theirs and the page's words mixed: what stands between backticks is code."""
+    return element("bdi", prose(said)) if len(said) <= MOST_SHOWN else own(said)
+
+
 def code(said: str, most: int = MOST_SHOWN) -> Html:
     """A name or a line of the files, as it is typed."""
     return Html(f"<code><bdi>{text(said, most)}</bdi></code>")

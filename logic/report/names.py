@@ -28,8 +28,9 @@ def names_of(blocks: Iterable[tree.Block], sheets: Iterable[Sheet], comments: Co
     told: dict[str, NamedUse] = {}
     for rung in (rung for sheet in sheets for rung in sheet.rungs):
         for name in _in_rung(rung, references):
-            if name not in told:
-                uses = references[name]
+            uses = references[name]
+            # A word of the language inside an expression (`direction = reverse`) is declared and written nowhere.
+            if name not in told and (uses.what or uses.written):
                 read = sorted(uses.readers(""), key=lambda each: _place(each, requirements))
                 told[name] = NamedUse(name, uses.what, tuple(uses.written), tuple(read))
     return tuple(told.values())

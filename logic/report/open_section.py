@@ -6,7 +6,16 @@ from collections.abc import Iterator
 
 from rungproof.logic.checks.words import many
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import Html, code, element, items, joined, own, text
+from rungproof.logic.report.markup import (
+    Html,
+    code,
+    element,
+    items,
+    joined,
+    own,
+    saying,
+    text,
+)
 from rungproof.logic.report.questions.every import questions_of
 
 #: Names that stand on one line; the section has the rest.
@@ -59,7 +68,7 @@ def _scenarios(evidence: Evidence) -> Iterator[Html]:
 def _findings(evidence: Evidence) -> Iterator[Html]:
     for each in evidence.result.diagnoses:
         if each.grade in ("error", "warning"):
-            yield _line("findings", f"{each.grade}: ", own(each.message))
+            yield _line("findings", f"{each.grade}: ", saying(each.message))
 
 
 def _layers(evidence: Evidence) -> Iterator[Html]:
@@ -67,7 +76,7 @@ def _layers(evidence: Evidence) -> Iterator[Html]:
     for row in evidence.independence.hazards:
         for each in row.findings:
             if each.grade != "note" and each.message not in said:
-                yield _line("hazards", f"{row.hazard}: ", own(each.message))
+                yield _line("hazards", f"{row.hazard}: ", saying(each.message))
         if row.why_not:
             yield _line("hazards", f"{row.hazard}: the layers that guard it could not be worked out")
         if not any(row.hazard in each.against for each in evidence.program.requirements):

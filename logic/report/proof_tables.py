@@ -11,7 +11,19 @@ from rungproof.logic.meaning.program import Always, Never
 from rungproof.logic.proofs.certificate import Certificate
 from rungproof.logic.report.coverage_section import REACHED
 from rungproof.logic.report.evidence import Evidence
-from rungproof.logic.report.markup import NOTHING, Html, code, element, joined, own, paragraph, prose, table, text
+from rungproof.logic.report.markup import (
+    NOTHING,
+    Html,
+    code,
+    element,
+    joined,
+    own,
+    paragraph,
+    prose,
+    saying,
+    table,
+    text,
+)
 
 #: The letter of each way of proof, by its words.
 Ways = dict[str, str]
@@ -38,7 +50,7 @@ def ways_table(ways: Ways, verdicts: Iterable[Verdict]) -> Html:
         return NOTHING
     heads = [text(each) for each in ("Way", "What was proved, and how", "Requirements")]
     of = {way: [v.requirement for v in verdicts if v.word == "proved" and v.reason == way] for way in ways}
-    rows = [[text(ways[way]), element("bdi", prose(way)), _names(names)] for way, names in of.items()]
+    rows = [[text(ways[way]), saying(way), _names(names)] for way, names in of.items()]
     made = table(heads, rows, "Ways in which requirements were proved", "ways")
     return joined((made, paragraph(prose(_IN_CERTIFICATES), "note")))
 
@@ -74,7 +86,7 @@ def tried_table(evidence: Evidence) -> Html:
     # Of what must never, or always, be so, every instant is a trigger.
     steady = {each.name for each in evidence.program.requirements if isinstance(each.form, Never | Always)}
     heads = ["Name", "Runs", "Machine time", "Triggers or instants, in its scope", *(["Nearest miss"] if near else [])]
-    heads += ["Seen of it, in any run"] if seen else []
+    heads += ["In scenarios and the runs for coverage"] if seen else []
     rows = []
     for each in verdicts:
         row = [

@@ -13,6 +13,7 @@ from rungproof.logic.report.markup import (
     own,
     paragraph,
     prose,
+    saying,
     section,
     table,
     text,
@@ -45,9 +46,7 @@ def questions_section(evidence: Evidence) -> Html:
         rows = []
         for each in asked:
             number += 1
-            rows.append(
-                [text(str(number)), element("bdi", prose(each.asked)), element("bdi", prose(each.why)), blank("7rem")]
-            )
+            rows.append([text(str(number)), saying(each.asked), saying(each.why), blank("7rem")])
         parts.append(table(heads, rows, heading, "asked"))
     if not number:
         parts.append(paragraph(text("The files raise none of the questions that are looked for.")))

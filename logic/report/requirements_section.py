@@ -18,6 +18,7 @@ from rungproof.logic.report.markup import (
     own,
     paragraph,
     prose,
+    saying,
     section,
     table,
     text,
@@ -113,7 +114,7 @@ def _reason(verdict: Verdict, ways: Ways) -> Html:
     """What is shared stands in the table of ways; its beginning, which says what was left free, stands here too."""
     letter = ways.get(verdict.reason)
     if letter is None:
-        return element("bdi", prose(verdict.reason))
+        return saying(verdict.reason)
     return joined((own(verdict.reason.partition(";")[0]), text(f" (way {letter})")))
 
 
@@ -130,7 +131,7 @@ def _granted(evidence: Evidence, assuming: Sequence[tuple[str, str]]) -> Html:
 def _why(verdict: Verdict) -> Iterator[Html]:
     """The proof's sentences over the author's own names; what only the prover remembers stays in the certificate."""
     shown = verdict.plainly_because[:MOST_BECAUSE]
-    yield from (element("bdi", prose(each)) for each in shown)
+    yield from (saying(each) for each in shown)
     left = len(verdict.because) - len(shown)
     if left:
         yield text(f"and {left} more, on what timers, edges and the requirement itself remember: in its certificate")

@@ -161,10 +161,11 @@ def test_bands_are_what_the_reference_engine_saw(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_bars_of_the_picture_lie_where_the_tags_are_on(seed: int) -> None:
-    """Read back from the SVG: the bars and boxes of every truth, as times."""
+    """Read back from the SVG: the bars and boxes of every truth, as times; on paper, too."""
     _, _, strip = _generated(seed)
-    root = ElementTree.fromstring(svg_chart(strip))
-    place = layout_of(strip)
+    tight = seed % 2 == 1
+    root = ElementTree.fromstring(svg_chart(strip, tight=tight))
+    place = layout_of(strip, tight=tight)
     by_name = {g.attrib["data-band"]: g for g in root.iter(f"{NS}g") if "data-band" in g.attrib}
     assert list(by_name) == [band.name for band in strip.bands]
     for band in strip.bands:
@@ -184,12 +185,22 @@ def test_bars_of_the_picture_lie_where_the_tags_are_on(seed: int) -> None:
             assert abs(x + width - max(b, a + 0.6)) < 0.12
 
 
+def test_a_tight_chart_says_the_same_on_less_paper() -> None:
+    """The same bands, marks and words, a quarter lower at least where there are numbers and many steady things."""
+    _, _, strip = _generated(3)
+    wide, tight = (ElementTree.fromstring(svg_chart(strip, tight=each)) for each in (False, True))
+    bands = [[g.attrib["data-band"] for g in root.iter(f"{NS}g") if "data-band" in g.attrib] for root in (wide, tight)]
+    assert bands[0] == bands[1]
+    assert float(tight.attrib["height"]) < 0.85 * float(wide.attrib["height"])
+
+
+@pytest.mark.parametrize("tight", [False, True])
 @pytest.mark.parametrize("width", [420.0, 700.0, 1000.0])
 @pytest.mark.parametrize("seed", range(6))
-def test_no_text_of_a_chart_lies_over_another_or_leaves_the_paper(seed: int, width: float) -> None:
-    """Labels, words of states, numbers of marks, times, waits: each has its place."""
+def test_no_text_of_a_chart_lies_over_another_or_leaves_the_paper(seed: int, width: float, tight: bool) -> None:
+    """Labels, words of states, numbers of marks, times, waits: each has its place, also where bands are low."""
     _, _, strip = _generated(seed)
-    root = ElementTree.fromstring(svg_chart(strip, width=width))
+    root = ElementTree.fromstring(svg_chart(strip, width=width, tight=tight))
     _, _, paper_width, paper_height = map(float, root.attrib["viewBox"].split())
     paper = Area(0, 0, paper_width, paper_height, "paper")
     areas = [text_area(text) for text in root.iter(f"{NS}text")]

@@ -111,7 +111,7 @@ def check_text(text: str, name: str, random: Random) -> int:
     drawn = 0
     for sheet in sheets_of(blocks):
         for rung in sheet.rungs:
-            place = random.choice(("beside", "below", "none"))
+            place = random.choice(("beside", "below", "remarks", "none"))
             width = random.choice((300.0, 480.0, 700.0))
             drawing = draw_rung(rung, sheet_context(context, sheet), width=width, notes=place)
             check_drawing(rung, drawing, in_circuit=sheet.contacts is not None, random=random)
@@ -234,6 +234,10 @@ def test_remarks_comments_and_cross_references_stand_beside_the_rung() -> None:
     assert "input; read in half" in [text for _, text, _ in _drawn("run").free_texts]
     assert "input; read in run" in [text for _, text, _ in _drawn("half").free_texts]
     assert [role for role, _, _ in _drawn("run", notes="none").free_texts if role in ("note", "comment")] == []
+    brief = [text for _, text, _ in _drawn("run", notes="remarks").free_texts]
+    assert "Start push-button" in brief
+    assert '# why "so"' in brief
+    assert not any("read in" in text for text in brief)
 
 
 def test_a_terminal_of_the_output_module_is_named_in_the_circuit() -> None:

@@ -12,15 +12,17 @@ from pathlib import Path
 import pytest
 from rungproof.logic import api
 from rungproof.logic.commands.main import main
+from rungproof.logic.evidence.chart.strip import Number
 from rungproof.logic.faults.result import OUTCOMES
 from rungproof.logic.proofs.literals import Literal
 from rungproof.logic.proofs.sentences import Sayer
 from rungproof.logic.report import selftest
-from rungproof.logic.report.evidence import Evidence
+from rungproof.logic.report.evidence import Evidence, _wide, named_in
 from rungproof.logic.report.order import by_name, in_order
 from rungproof.logic.report.record import RecordError, marked, record_text, stale_of
 from rungproof.logic.report.report_page import SECTIONS, report_page
 from rungproof.logic.report.selftest import KnownAnswer, self_test
+from rungproof.logic.verbs.papers import read_to_draw
 
 REMARK = "<script>alert(1)</script> \u05d0\u05d1 <b>bold</b> " + "long " * 2000
 
@@ -179,6 +181,37 @@ def test_only_those_limits_of_the_model_are_named_that_the_plant_meets(machine: 
     for words in ("Tanks are well mixed", "Pumps have no head curve"):
         assert words not in told
     assert "Circuits are contacts and coils" not in page
+
+
+def test_every_name_in_the_drawings_stands_once_in_a_table(machine: Evidence) -> None:
+    """Where it is written and read, requirements in the order of their names; below each drawing only remarks."""
+    names = {each.name: each for each in machine.names}
+    assert len(names) == len(machine.names)
+    assert {"up_pb", "lift", "M1"} <= set(names)
+    for each in machine.names:
+        read = [name for name in each.read if name[:1] == "R" and name[1:].isdecimal()]
+        assert read == sorted(read, key=by_name)
+    page = report_page(machine, "Made on a day.")
+    drawings = page[page.index('id="drawings"') : page.index('id="run"')]
+    assert drawings.count("Names in the drawings") == 2  # the caption, and the name of the region
+    assert "; read in " not in drawings
+
+
+def test_a_word_of_the_language_is_no_name_in_the_drawings() -> None:
+    """`direction = reverse` names nothing that could be written or read."""
+    names = {each.name for each in named_in(read_to_draw(Path(__file__).parents[3] / "examples" / "header_tank"))}
+    assert {"level_counts", "pump_speed", "target", "feed_pump"} <= names
+    assert "reverse" not in names
+
+
+def test_the_noise_of_a_reading_that_stands_still_does_not_fill_its_axis() -> None:
+    """An axis spans a twentieth of the value at least, about the middle of what was seen; a wide one stays."""
+    number = Number("LT1.signal", "plant", ((0, 8.86), (10, 8.9)), 8.86, 8.9, "V", False)
+    wide = _wide(number)
+    assert wide.high - wide.low == pytest.approx(0.05 * 8.9)
+    assert (wide.high + wide.low) / 2 == pytest.approx((8.86 + 8.9) / 2)
+    assert _wide(replace(number, low=0.0)) == replace(number, low=0.0)
+    assert _wide(replace(number, low=8.9)) == replace(number, low=8.9)
 
 
 def test_words_of_the_page_itself_are_never_cut(machine: Evidence) -> None:
