@@ -7,23 +7,19 @@ ended runs on unheeded until so many have that it pays to close up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from rungproof.logic.engines.chance import stream_of
 from rungproof.logic.engines.compiled_writer import leaves
+from rungproof.logic.engines.lanes_frame import OWN, SINCE, Frame
 from rungproof.logic.engines.lanes_moves import moves
-from rungproof.logic.engines.lanes_writer import CALLS, COMPARISONS, DTYPES, STEMS, Section, Source
-from rungproof.logic.meaning.knobs import OVERRUN
-from rungproof.logic.steps.controller import ELAPSED
+from rungproof.logic.engines.lanes_scans import scan_begins, scan_ends
+from rungproof.logic.engines.lanes_source import DTYPES, STEMS
+from rungproof.logic.engines.lanes_writer import CALLS, COMPARISONS, Section
 from rungproof.logic.steps.margins import NEAREST
-from rungproof.logic.steps.monitors import INSTANT
 from rungproof.logic.steps.narrow import Facts
-from rungproof.logic.steps.node import OFF, ON, Node, constant, ordered, typed_constant, variable
-from rungproof.logic.steps.operators import Scalar
-from rungproof.logic.steps.run_plan import FIRST, MonitorPlan, RunPlan, Shape, lost_with_power
-
-_ELAPSED, _SINCE = variable(ELAPSED, "int"), variable(INSTANT, "int")
-_OWN = {FIRST: "first", _ELAPSED: "elapsed", _SINCE: "since"}
+from rungproof.logic.steps.node import OFF, ON, Node, constant, ordered
+from rungproof.logic.steps.run_plan import MonitorPlan, RunPlan, Shape
 
 #: The run's own words and arrays, beside those of the plan.
 _WORDS = ("first", "running", "standing")
@@ -35,46 +31,10 @@ def write_lanes(plan: RunPlan, facts: Facts, shape: Shape) -> str:
     return _Run(plan, facts, shape).write()
 
 
-class _Run:
+class _Run(Frame):
     def __init__(self, plan: RunPlan, facts: Facts, shape: Shape) -> None:
-        self.plan, self.shape = plan, shape
-        self.monitors = [*plan.requirements, *plan.assumptions]
-        self.names: dict[Node, str] = dict(_OWN)
-        self.starts: dict[Node, Scalar] = {**plan.starts, **plan.memory_starts}
-        for monitor in self.monitors:
-            self.starts.update(monitor.starts)
-        for stem, nodes in (
-            ("e", plan.environment),
-            ("p", plan.plant_next),
-            ("m", plan.memory_starts),
-            ("v", plan.publish),
-            ("n", plan.noise),
-            ("w", [node for m in self.monitors for node in m.starts]),
-            ("a", [truth for age in plan.ages.values() for truth in age.past]),
-        ):
-            self.names.update({node: f"{stem}{index}" for index, node in enumerate(nodes)})
-        self.source = Source(facts, dict.fromkeys(self._alike(), True))
-        self.lines, self.held = self.source.lines, dict[str, str]()
-        self.heeded: list[int] = []
-        self.now = self._section()
-
-    def _alike(self) -> set[Node]:
-        """Variables that are the same in all lanes: their moves read nothing that differs."""
-        values = dict(self.plan.plant_next) if self.plan.has_plant else {}
-        for monitor in self._watchers("tick") if self.plan.has_plant else []:
-            values.update(monitor.next)
-        found = set(values)
-        while True:
-            lost = {node for node in found if not leaves([values[node]]) <= found}
-            if not lost:
-                return found
-            found -= lost
-
-    def _section(self) -> Section:
-        return Section(self.source, self.names)
-
-    def _watchers(self, instants: str) -> list[MonitorPlan]:
-        return [m for m in self.monitors if m.instants == instants]
+        super().__init__(plan, facts, shape)
+        self.now = self.section()
 
     # ------------------------------------------------------------------ the run
 
@@ -93,12 +53,12 @@ class _Run:
             if age.past:
                 lines.add(f"{', '.join(self.names[truth] for truth in age.past)}, = age{index}.come(t)")
         if self.plan.publish:
-            self._scan_ends()
+            scan_ends(self)
         self._hold()
         self._observe()
         self._leave()
         if self.plan.publish:
-            self._scan_begins()
+            scan_begins(self)
         self._tick()
         self._close_up()
         body, lines.text = lines.text, []
@@ -124,7 +84,7 @@ class _Run:
             lines.add(f"{name} = np.array({node.value!r}, np.{DTYPES[STEMS[node.type]]})")
         lines.add("ones, octets = lanes.ones, lanes.octets; n = 8 * octets; live = lanes.live")
         for node, name in self.names.items():
-            if node not in _OWN and node not in plan.environment and name not in self.held:
+            if node not in OWN and node not in plan.environment and name not in self.held:
                 lines.add(f"{name} = {self._start(node)}")
         for name in _ARRAYS:
             lines.add(f"{name} = np.zeros(n, np.int64)")
@@ -160,63 +120,18 @@ class _Run:
         kept = [f"kept{index}" for index in range(len(self.source.masks))]
         return [*made, f"{' = '.join(kept)} = -1"] if kept else made
 
-    # -------------------------------------------------------- 3 a scan ends
-
-    def _scan_ends(self) -> None:
-        lines, plan = self.lines, self.plan
-        if plan.has_plant:
-            lines.add("at_scan = 0; turn = t >= next_boundary")
-        else:
-            lines.add("at_scan = 0; turn = True")
-        lines.open("if turn:")
-        lines.add("at = word_of(boundary == t) if spread else ones" if plan.has_plant else "at = ones")
-        section = self._section()
-        section.work_out([plan.powered, plan.stopped, plan.hung])
-        powered, stopped = section.word(plan.powered), section.word(plan.stopped)
-        lines.add(f"begins = at & {powered} & ({stopped} ^ ones)")
-        if plan.hung is not OFF:
-            lines.add(f"hangs = begins & {section.word(plan.hung)}; begins ^= hangs")
-        lines.add("ends = begins & running; starts_up = begins ^ ends")
-        lines.add(f"goes_off = at & ({powered} ^ ones) & (running | standing)")
-        lines.add(f"stops = at & {powered} & {stopped} & (standing ^ ones)")
-        lines.add("changes = goes_off | stops")
-        section.release()
-        lines.open("if begun:")
-        lines.add("at_scan = begins | changes; stale = stale or at_scan")
-        lines.close()
-        lines.open("if ends:")
-        self._become(plan.publish, "ends")
-        lines.close()
-        lines.open("if changes:")
-        self._become(plan.when_off, "goes_off")
-        self._become(lost_with_power(plan), "goes_off")
-        self._become(plan.when_stopped, "stops")
-        lost = {n: typed_constant(n.type, v) for n, v in plan.memory_starts.items() if n not in plan.retained}
-        self._become(lost, "changes")
-        lines.close()
-        lines.add("running = (running & (changes ^ ones)) | begins")
-        lines.add("standing = (standing & ((begins | goes_off) ^ ones)) | stops")
-        lines.close()
-
-    def _become(self, values: Mapping[Node, Node], under: str) -> None:
-        section = self._section()
-        becoming = moves(section, values)
-        section.work_out(becoming.roots, becoming.conditional)
-        becoming.write(under)
-        section.release()
-
     # ------------------------------------------------------- what stands still
 
     def _hold(self) -> None:
         """Numbers that stand still until the next event or the next scan's end, worked out then only."""
         plan = self.plan
-        roots = [*plan.plant_next.values(), *self._of(self._watchers("tick"))]
+        roots = [*plan.plant_next.values(), *self._of(self.watchers("tick"))]
         found = self._still({*plan.environment, *plan.publish}, roots)
         if not found:
             return
         self.lines.open("if stale:")
         self.lines.add("stale = False")
-        section = self._section()
+        section = self.section()
         section.work_out(found)
         for index, node in enumerate(found):
             name = f"h{index}"
@@ -253,8 +168,8 @@ class _Run:
     def _observe(self) -> None:
         """What ticks need is worked out here, monitors and plant together, for they share much."""
         lines, plan = self.lines, self.plan
-        self.now = self._section()
-        ticks = self._watchers("tick") if plan.has_plant else []
+        self.now = self.section()
+        ticks = self.watchers("tick") if plan.has_plant else []
         values, outputs = self._asked(ticks)
         outputs += [age.rests for age in plan.ages.values()]
         self.plant_moves = moves(self.now, plan.plant_next, [*outputs, *values.values()])
@@ -270,7 +185,7 @@ class _Run:
         if plan.publish:
             lines.open("if at_scan:")
             lines.add("look = at_scan & live & (halt ^ ones); lanes.looks.add(look)")
-            self._judge(self.at_scan, self._watchers("scan"))
+            self._judge(self.at_scan, self.watchers("scan"))
             self.scan_moves.write("at_scan")
             self.at_scan.release()
             lines.close()
@@ -285,12 +200,12 @@ class _Run:
 
     def _look_at_scans(self) -> None:
         """What monitors see where a scan ends, or where the controller's mode changes; their assumptions."""
-        lines, watchers = self.lines, self._watchers("scan")
+        lines, watchers = self.lines, self.watchers("scan")
         values, outputs = self._asked(watchers)
         lines.open("if at_scan:")
         if not self.plan.has_plant:
             lines.add("before = looked_at.copy()")
-        if not self.plan.has_plant or _SINCE in leaves([*values.values(), *outputs]):
+        if not self.plan.has_plant or SINCE in leaves([*values.values(), *outputs]):
             lines.add("np.subtract(t, looked_at, since)")
             lines.add(f"put(looked_at, {self.source.refresh('at_scan', 'at_scan')}, t)")
         self.at_scan = Section(self.source, self._known_now())
@@ -341,7 +256,7 @@ class _Run:
         lines.open("if halt or stop or lanes.ends(t):")
         lines.add("gone = (halt | stop | lanes.over(t)) & live")
         lines.open("if gone:")
-        section = self._section()
+        section = self.section()
         for index, node in enumerate(plan.ages):
             section.names[node] = f"age{index}.ages(t, octets)"
         shown = [*plan.tags.values(), *plan.look.values(), *(m.outputs["open"] for m in plan.requirements)]
@@ -360,53 +275,6 @@ class _Run:
         if self.source.is_alike(node):
             return section.plain(node)
         return f"mask_of({section.word(node)}, octets)" if node.type == "bool" else section.number(node)
-
-    # -------------------------------------------------------- 5 a scan begins
-
-    def _scan_begins(self) -> None:
-        lines, plan = self.lines, self.plan
-        lines.open("if turn:")
-        lines.open("if begins:")
-        lines.add("first ^= begins & (first ^ starts_up)")
-        if _ELAPSED in leaves(plan.memory_next.values()):
-            lines.add("copyto(elapsed, last)")
-            lines.add(f"if starts_up: put(elapsed, {'mask_of(starts_up, octets)'}, 0)")
-        self._become(plan.memory_next, "begins")
-        lines.add("lanes.scans.add(begins)")
-        lines.close()
-        lines.open("if beat and begins == ones:")
-        lines.add("spread = False; next_boundary = t + beat")
-        lines.close()
-        lines.open("else:")
-        self._boundaries()
-        lines.close()
-        lines.close()
-
-    def _boundaries(self) -> None:
-        """The next boundary of each lane, where they are not all the same."""
-        lines, plan = self.lines, self.plan
-        lines.add("if not spread: boundary.fill(t); spread = True")
-        lines.open("if begins:")
-        lines.add("length = lanes.lengths(begins)")
-        if plan.overruns is not OFF:
-            self._overrun()
-        mask = self.source.refresh("begins", "begins")
-        lines.add(f"put(last, {mask}, length); put(boundary, {mask}, t + length)")
-        lines.close()
-        lines.add("pauses = at ^ begins")
-        wait = f"t + {plan.tick}" if plan.has_plant else "lanes.next_due()"
-        if plan.hung is not OFF:
-            lines.add("hangs &= running")
-            lines.add(f"if hangs: put(last, mask_of(hangs, octets), last + ({wait}) - t)")
-        lines.add(f"if pauses: put(boundary, mask_of(pauses, octets), {wait})")
-        lines.add("next_boundary = int(boundary.min())")
-
-    def _overrun(self) -> None:
-        section = self._section()
-        section.work_out([self.plan.overruns])
-        word = section.word(self.plan.overruns)
-        self.lines.add(f"if {word}: length = np.where(mask_of({word}, octets), {OVERRUN} * length, length)")
-        section.release()
 
     # ------------------------------------------------- 6, 7 circuits and plant
 
@@ -427,7 +295,7 @@ class _Run:
         lines.add("ones, octets, live = lanes.ones, lanes.octets, lanes.live; n = 8 * octets")
         arrays, words = list(_ARRAYS), list(_WORDS)
         for node, name in self.names.items():
-            if node in _OWN or node in self.plan.environment or self.source.alike.get(node) or name in self.held:
+            if node in OWN or node in self.plan.environment or self.source.alike.get(node) or name in self.held:
                 continue
             (words if node.type == "bool" else arrays).append(name)
         if not self.plan.has_plant:
