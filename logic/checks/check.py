@@ -10,9 +10,9 @@ from functools import partial
 from pathlib import Path
 
 from rungproof.grammar.diagnosis import Diagnosis
-from rungproof.logic.checks.beside import scenarios_beside
+from rungproof.logic.checks.beside import outcomes_of, scenarios_beside
 from rungproof.logic.checks.confirm import bundle_of, confirm, violated_at
-from rungproof.logic.checks.engine_choice import fast_engine, name_of, search_engine
+from rungproof.logic.checks.engine_choice import name_of, search_engine
 from rungproof.logic.checks.envelope import Envelope, envelope_of
 from rungproof.logic.checks.hours import LongCampaign, chunks_of
 from rungproof.logic.checks.passes import Bounds
@@ -189,13 +189,15 @@ class _Check:
 
     def _scenarios_in_envelope(self, profile: Profile, plan: Plan) -> None:
         """Run the file's scenarios once more, for what the proofs assume; and runs in which all stands on and off."""
-        program, engine = self.watched, self.engine or fast_engine()
+        if not self.envelope.names:
+            return
+        program = self.watched
         stories = [scenario.story for scenario in program.scenarios]
         longest = max((each.horizon for each in self.envelope.facts), default=0)
         for free in sorted({each.outputs_free for each in self.envelope.watched}):
             stories += standing(profile, longest, free=free)
-        for story in stories if self.envelope.names else ():
-            outcome = engine.run(program, story, watch=self.envelope.names)
+        outcomes = outcomes_of(program, self.engine, stories, self.envelope.names)
+        for story, outcome in zip(stories, outcomes, strict=True):
             for watched in self.envelope.watched:
                 at = outcome.judgements[watched.name].violated_at
                 known = watched.name in self.violations

@@ -12,11 +12,11 @@ from rungproof.logic.meaning.program import Program
 
 #: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
 #: cores, and the clock cuts it after so many.
-DEFAULT_TIME_S, PATIENCE_S = 10.5, 26.0
+DEFAULT_TIME_S, PATIENCE_S = 11.5, 26.0
 
 #: Long runs side by side get this share of the time, and theirs are the longest runs of which the turns
 #: themselves, whatever the lanes, take no more than this share of that. No more lanes than this in one width.
-WIDE_SHARE, WIDE_TURNS, MOST_LANES = 0.8, 0.4, 8192
+WIDE_SHARE, WIDE_TURNS, MOST_LANES = 0.86, 0.4, 8192
 
 #: Lanes with a fault cost so many times as much, those whose scans fall out of step so many.
 FAULTY_LANES, OUT_OF_STEP = 1.6, 2.3
@@ -201,11 +201,15 @@ def _wide(
 
 def _shares(groups: Sequence[Group]) -> list[tuple[Sequence[Group], bool, float]]:
     """The widths of these groups, whether they are steady, and what share of the work each gets: the plain one that
-    of a core, and first, so that all others keep the other core busy as long."""
+    of a core, and first, so that all others keep the other core busy as long. What is dear gets half of what is not."""
     plain, *others = groups
-    apart = 0.5 / (1 + len(others))
     troubled = [plain, *(group for group in others if group.faulty)]
-    return [([plain], True, 0.5), *(([group], True, apart) for group in others), (troubled, False, apart)]
+    rest: list[tuple[Sequence[Group], bool]] = [*(([group], True) for group in others), (troubled, False)]
+    parts = [1 if steady and not among[0].faulty else 0.5 for among, steady in rest]
+    return [
+        ([plain], True, 0.5),
+        *((among, steady, 0.5 * part / sum(parts)) for (among, steady), part in zip(rest, parts, strict=True)),
+    ]
 
 
 def _times_as_dear(groups: Sequence[Group], steady: bool) -> float:

@@ -10,7 +10,7 @@ import multiprocessing
 import pickle
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -20,16 +20,15 @@ from rungproof.logic.checks.batch import BatchResult, BatchTask, Job, run_batch,
 from rungproof.logic.checks.campaign import fault_of
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.draws import SeededDraws
-from rungproof.logic.checks.drive import drive
+from rungproof.logic.checks.driven import DrivenTask, drive_here, run_driven
 from rungproof.logic.checks.engine_choice import is_large, search_engine
 from rungproof.logic.checks.parent import worker_pool
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
 from rungproof.logic.checks.profile import Profile
-from rungproof.logic.checks.stories import tidy
 from rungproof.logic.checks.tally import Tally
 from rungproof.logic.checks.wide import WideTask, run_wide, work_off_wide
 from rungproof.logic.checks.words import span_words
-from rungproof.logic.engines.contract import Engine, Outcome
+from rungproof.logic.engines.contract import Engine
 from rungproof.logic.meaning.program import AfterNever, AtMost, Before, Program, Stood, Story, Whenever
 
 #: `progress(done, total, words)`: runs done and planned, and what is being done.
@@ -49,6 +48,9 @@ LARGE_FROM_S = 60.0
 
 #: Hypothesis' share of the runs of the shortest tier, at most.
 MOST_DRIVEN = 120
+
+#: What a story of its costs beside the run, in elements.
+DRIVEN_COST = 180_000
 
 #: So many stories it gets at least for each fault; other faults are left to the campaign.
 LEAST_DRIVEN = 15
@@ -71,14 +73,16 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class _Workers:
-    """Both kinds of work; results come in the order of their tasks."""
+    """All kinds of work; results come in the order of their tasks."""
 
+    driven: Callable[[list[DrivenTask]], Iterator[BatchResult]]
     batches: Callable[[list[BatchTask]], Iterator[BatchResult]]
     wide: Callable[[list[WideTask]], Iterator[BatchResult]]
 
 
 def _on(executor: Executor) -> _Workers:
     return _Workers(
+        lambda tasks: iter(list(executor.map(run_driven, tasks))),
         lambda tasks: iter(list(executor.map(run_batch, tasks))),
         lambda tasks: iter(list(executor.map(run_wide, tasks))),
     )
@@ -101,29 +105,34 @@ class Search:
     near: frozenset[str] = frozenset()
     found: Found = field(default_factory=Found)
     corpora: dict[Group, dict[str, Story]] = field(default_factory=dict)
+    driven: dict[Group, int] = field(default_factory=dict)
 
     def run(self) -> Found:
         """Search until the plan is done, the time is out, or every wanted requirement is violated.
 
         Short runs of every group come first, then the long ones side by side, then single long runs.
         """
-        end, left, cost = self.until, self.plan.seconds, self.plan.cost
+        end, cost = self.until, self.plan.cost
         groups = dict.fromkeys(tier.group for tier in self.plan.tiers)
         tiers = {group: tuple(tier for tier in self.plan.tiers if tier.group == group) for group in groups}
-        short = [(Plan(tiers[group][:1], cost), partial(self._short, group, tiers[group][0])) for group in groups]
-        longer = [(Plan(tiers[group][1:], cost), partial(self._longer, group, tiers[group][1:])) for group in groups]
-        parts: list[tuple[Plan, Callable[[], None]]] = [*short, (Plan((), cost, self.plan.wide), self._wide), *longer]
-        for part, work in parts:
+        first = {group: tiers[group][0] for group in groups}
+        driven = sum(_driven(tier) * (cost.of(tier.lengths[0]) + DRIVEN_COST) for tier in first.values())
+        parts: list[tuple[float, Callable[[], None]]] = [(cost.seconds(driven), partial(self._drive, first))]
+        parts += [(Plan((first[group],), cost).seconds, partial(self._short, group, first[group])) for group in groups]
+        parts += [(Plan((), cost, self.plan.wide).seconds, self._wide)]
+        longer = {group: tiers[group][1:] for group in groups}
+        parts += [(Plan(longer[group], cost).seconds, partial(self._longer, group, longer[group])) for group in groups]
+        left = sum(seconds for seconds, _ in parts)
+        for seconds, work in parts:
             # Where the time runs short, no part may use up what belongs to the others.
-            self.until = time.time() + max(0.0, end - time.time()) * part.seconds / max(left, part.seconds, 1e-9)
-            left -= part.seconds
+            self.until = time.time() + max(0.0, end - time.time()) * seconds / max(left, seconds, 1e-9)
+            left -= seconds
             work()
         return self.found
 
     def _short(self, group: Group, tier: Tier) -> None:
-        driven = self._drive(group, tier)
         first = 1_000_000 * (2 * group.faulty + group.free)
-        self._campaign(group, list(self._jobs(group, tier, tier.runs - driven, first, GROWN[0])))
+        self._campaign(group, list(self._jobs(group, tier, tier.runs - self.driven.get(group, 0), first, GROWN[0])))
 
     def _longer(self, group: Group, tiers: Sequence[Tier]) -> None:
         """The longest first: where the time runs short, nothing else stands in for them."""
@@ -135,42 +144,34 @@ class Search:
 
     # -------------------------------------------------------------- hypothesis
 
-    def _drive(self, group: Group, tier: Tier) -> int:
-        """Returns how many runs were made."""
-        watch = group.watches(self.program)
-        if self._over(watch):
-            return 0
-        engine = self.engine or search_engine(self.program)
-        before = self.found.tally.runs
-        stories = min(MOST_DRIVEN, tier.runs // 2)
-        faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
-
-        def run(story: Story) -> Outcome | None:
-            if self._over(watch):
-                return None
-            story = tidy(self.program, story)
-            outcome = engine.run(self.program, story, watch=watch)
-            self._note_run(story, outcome)
-            return outcome
-
-        for place, fault in enumerate(faults):
-            if stories >= len(faults):
-                shape = Shape(tier.lengths[0], fault, group.free)
-                drive(
-                    self.profile,
-                    shape,
-                    seed=self.seed * 1000 + place,
-                    stories=stories // len(faults),
-                    run=run,
-                    climb=watch & _with_trigger(self.program),
-                )
+    def _drive(self, tiers: Mapping[Group, Tier]) -> None:
+        """Short stories of every group, driven by Hypothesis."""
+        program = b"" if self._in_process() else pickled(self.program) or b""
+        engine = None if self.engine is None else pickled(self.engine)
+        began, tasks = time.time(), dict[Group, DrivenTask]()
+        for place, (group, tier) in enumerate(tiers.items(), 1):
+            watch, stories = group.watches(self.program), _driven(tier)
+            faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
+            if stories < len(faults) or self._over(watch):
+                continue
+            tasks[group] = DrivenTask(
+                program=program,
+                engine=engine,
+                watch=watch,
+                wanted=watch & self.wanted,
+                climb=watch & _with_trigger(self.program),
+                shapes=tuple(Shape(tier.lengths[0], fault, group.free) for fault in faults),
+                stories=stories // len(faults),
+                seed=self.seed,
+                until=began + (self.until - began) * place / len(tiers),
+            )
+        if not tasks:
+            return
+        with self._workers() as workers:
+            for group, result in zip(tasks, workers.driven(list(tasks.values())), strict=True):
+                self._merge(result)
+                self.driven[group] = result.tally.runs
         self._tell("short stories")
-        return self.found.tally.runs - before
-
-    def _note_run(self, story: Story, outcome: Outcome) -> None:
-        single = BatchResult()
-        single.take(self.program, 0, story, outcome)
-        self._merge(single)
 
     # ---------------------------------------------------------------- campaign
 
@@ -233,6 +234,7 @@ class Search:
         if self._in_process():
             engine, program, profile = self.engine or search_engine(self.program), self.program, self.profile
             yield _Workers(
+                lambda tasks: (drive_here(program, profile, engine, task) for task in tasks),
                 lambda tasks: (run_jobs(program, profile, engine, task) for task in tasks),
                 lambda tasks: (work_off_wide(program, profile, task) for task in tasks),
             )
@@ -302,6 +304,11 @@ class Search:
     def _tell(self, words: str) -> None:
         if self.progress is not None:
             self.progress(self.found.tally.runs, self.plan.runs, words)
+
+
+def _driven(tier: Tier) -> int:
+    """How many of the runs of a group's shortest tier are Hypothesis'."""
+    return min(MOST_DRIVEN, tier.runs // 2)
 
 
 def _sized(plan: Plan, jobs: Sequence[Job]) -> Iterator[tuple[Job, ...]]:

@@ -68,10 +68,11 @@ class Tally:
         if outcome.assumption_broken is not None:
             broken = outcome.assumption_broken[0]
             self.cut[broken] = self.cut.get(broken, 0) + 1
+        run = _Run.of(program, story, outcome)
         for requirement in program.requirements:
             judgement = outcome.judgements.get(requirement.name)
             if judgement is not None:
-                seen = _count(program, requirement, judgement, story, outcome)
+                seen = _count(program, requirement, judgement, run)
                 self.counts.setdefault(requirement.name, Count()).add(seen)
 
     def add(self, other: Tally) -> None:
@@ -84,13 +85,30 @@ class Tally:
             self.counts.setdefault(name, Count()).add(count)
 
 
-def _count(program: Program, requirement: Requirement, judgement: Judgement, story: Story, outcome: Outcome) -> Count:
-    ended_at, happened = outcome.ended_at, _happened(story, outcome)
-    faults = faults_of(program, happened) - program.excluded if requirement.any_one_fault else frozenset()
-    known = _known_faults(program) if requirement.any_one_fault else 0
-    in_scope = (not requirement.any_one_fault or bool(faults)) and (
-        not requirement.outputs_free or frees_outputs(program, happened)
-    )
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """One run, as all requirements see it: the faults that stood in it, of so many known ones; whether outputs were
+    free; its story."""
+
+    story: Story
+    ended_at: int
+    cut: bool
+    faults: frozenset[str]
+    known: int
+    frees: bool
+
+    @classmethod
+    def of(cls, program: Program, story: Story, outcome: Outcome) -> _Run:
+        happened, cut = _happened(story, outcome), outcome.assumption_broken is not None
+        faults = faults_of(program, happened) - program.excluded
+        return cls(story, outcome.ended_at, cut, faults, _known_faults(program), frees_outputs(program, happened))
+
+
+def _count(program: Program, requirement: Requirement, judgement: Judgement, run: _Run) -> Count:
+    ended_at, story = run.ended_at, run.story
+    faults = run.faults if requirement.any_one_fault else frozenset()
+    known = run.known if requirement.any_one_fault else 0
+    in_scope = (not requirement.any_one_fault or bool(faults)) and (not requirement.outputs_free or run.frees)
     if not in_scope:
         return Count(runs=1, simulated_ms=ended_at, known_faults=known)
     settled = not judgement.open or judgement.triggers > _most_instants(program, requirement, story)
@@ -102,7 +120,7 @@ def _count(program: Program, requirement: Requirement, judgement: Judgement, sto
         long_enough=int(ended_at >= requirement.horizon),
         longest_ms=ended_at,
         scoped=1,
-        cut_at_start=int(ended_at == 0 and outcome.assumption_broken is not None),
+        cut_at_start=int(ended_at == 0 and run.cut),
         faults=tuple(sorted(faults)),
         known_faults=known,
         nearest=judgement.nearest,

@@ -54,7 +54,7 @@ def _check(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--record", type=path, metavar="FILE", help="where --hours keeps what is done (beside PATH)")
     _seed(command)
-    _time(command, "how long to search (10.5 to 26)")
+    _time(command, "how long to search (11.5 to 26)")
 
 
 def _run(command: argparse.ArgumentParser) -> None:

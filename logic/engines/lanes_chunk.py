@@ -198,9 +198,7 @@ class _Events:
     def _queued(self) -> list[tuple[int, int, int, Scalar]]:
         """Latest first, so that what is due is popped; of one time, in each story's own order."""
         queue = [
-            (at, place, slot, value)
-            for place, events in enumerate(self._stories)
-            for at, slot, value in events[self._next[place] : -1]
+            (at, place, slot, value) for place, events in enumerate(self._stories) for at, slot, value in events[:-1]
         ]
         queue.sort(key=lambda event: event[0])
         queue.reverse()
@@ -214,8 +212,7 @@ class _Events:
         while queue[-1][0] <= t:
             _, place, slot, value = queue.pop()
             _set(environment, slot, place, value)
-            self._next[place] += 1
-            found = max(found, 1 + (slot in self.heeded))
+            found = 2 if found == 2 or slot in self.heeded else 1
         return found
 
     def _happen_to_each(self, t: Ints, environment: list[Any]) -> int:
@@ -231,11 +228,15 @@ class _Events:
         return found
 
     def keep(self, keep: Ints) -> None:
-        self._stories = [self._stories[i] for i in keep]
-        self._next = [self._next[i] for i in keep]
-        self.due = self.due[keep]
         if self._shared:
-            self._queue = self._queued()
+            # The last place may stand there several times, to fill up: its first is the one that counts.
+            new = {old: place for place, old in reversed(list(enumerate(keep.tolist())))}
+            never, *queue = self._queue
+            self._queue = [never, *((at, new[place], slot, v) for at, place, slot, v in queue if place in new)]
+        else:
+            self._stories = [self._stories[i] for i in keep]
+            self._next = [self._next[i] for i in keep]
+        self.due = self.due[keep]
 
 
 class _Lengths:
@@ -266,11 +267,13 @@ class _Lengths:
 
 def _set(environment: list[Any], slot: int, place: int, value: Scalar) -> None:
     """One lane's value of one thing: a bit of a word, or an entry of an array."""
-    if isinstance(environment[slot], int):
+    stands = environment[slot]
+    if type(stands) is int:
         bit = 1 << place
-        environment[slot] = environment[slot] | bit if value else environment[slot] & ~bit
+        if bool(stands & bit) != value:
+            environment[slot] = stands ^ bit
     else:
-        environment[slot][place] = value
+        stands[place] = value
 
 
 def _environment(program: Program, plan: RunPlan, stories: Sequence[Story]) -> list[Any]:

@@ -156,7 +156,8 @@ def moves(section: Section, values: Mapping[Node, Node], beside: Iterable[Node] 
         elif node.type == "bool":
             found.words[node] = value
         else:
-            partly = _partly(node, value) if value not in read else None
+            whole = value in read or section.is_extreme(value)
+            partly = None if whole else _partly(node, value)
             if partly is not None:
                 found.partly[node] = partly
             else:

@@ -155,6 +155,10 @@ class Section:
             return ""
         return f"{which}imum"
 
+    def is_extreme(self, node: Node) -> bool:
+        """Whether a number is the lesser or the greater of two, in one call."""
+        return bool(self._extreme(node))
+
     def _count(self, order: Sequence[Node], asked: Iterable[tuple[Node, tuple[Guard, ...]]]) -> None:
         """How often each value is read, and which truths are wanted as words."""
         for node in order:
