@@ -22,8 +22,10 @@ from rungproof.logic.proofs.pairs import pairs
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import Run, first_bad
 from rungproof.logic.proofs.spacer import spacer
+from rungproof.logic.proofs.spread import spread
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.thresholds import to_bits
+from rungproof.logic.steps.step import Step
 
 #: Seconds of an engine's first turn; each round lasts longer by so much.
 FIRST_TURN, GROWTH = 0.1, 1.6
@@ -98,16 +100,20 @@ class Forms:
         return Bits(step, {}, {}, self.system.free_starts & step.states.keys(), (), exact=True)
 
     @cached_property
+    def _spread(self) -> Step:
+        return spread(self.system.step)
+
+    @cached_property
     def coarse(self) -> Bits:
-        return to_bits(self.system.step, self.system.free_starts)
+        return to_bits(self._spread, self.system.free_starts)
 
     @cached_property
     def deep(self) -> Bits:
-        return to_bits(self.system.step, self.system.free_starts, levels=DEEP)
+        return to_bits(self._spread, self.system.free_starts, levels=DEEP)
 
     @cached_property
     def fine(self) -> Bits:
-        return to_bits(self.system.step, self.system.free_starts, keep_ints=True)
+        return to_bits(self._spread, self.system.free_starts, keep_ints=True)
 
 
 def _coarse(forms: Forms) -> Bits:

@@ -123,8 +123,8 @@ class Encoding:
             if self.depth is not None and below[node] > self.depth and _is_a_gate(node):
                 self.open.add(node)
             else:
-                # Of what is free the facts speak of the variables below it.
-                onward = _variables_of(node) if self._is_free(node) else node.operands
+                # Of what is free the facts speak of the variables below it, and of what it is a sum of.
+                onward = [*_variables_of(node), *_summed(node)] if self._is_free(node) else node.operands
                 fresh = [each for each in dict.fromkeys(onward) if each not in below]
                 below |= dict.fromkeys(fresh, below[node] + 1)
                 pending.extend(fresh)
@@ -173,6 +173,7 @@ class Encoding:
         if node.type == "real":
             self._gaps(name)
             self._sums(node, name)
+            self._unchanged(node, name)
         chain = self.chains.of(node) if is_finite(self.bounds[node]) else None
         if chain is not None:
             for place in self.places:
@@ -190,6 +191,14 @@ class Encoding:
             low, high = (other, name) if more <= added else (name, other)
             self.lines.append(f"(assert (<= {low} {high}))")
         self.sums.setdefault(base, []).append((name, added))
+
+    def _unchanged(self, node: Node, name: str) -> None:
+        """Where what is added or taken is a nought that a truth chooses, the number is the same after as before."""
+        choice = _nought_chosen(node)
+        if choice is not None and is_finite(self.bounds[node.operands[0]]):
+            truth, chosen = self.terms[choice[0]], choice[1]
+            condition = truth if chosen else f"(not {truth})"
+            self.lines.append(f"(assert (=> {condition} (= {name} {self.terms[node.operands[0]]})))")
 
     def _gaps(self, name: str) -> None:
         """Between a place and the doubles next to it there is no double, though there are reals."""
@@ -247,6 +256,26 @@ def _shift(node: Node) -> tuple[Node | None, float]:
     if node.operator == "add" and node.operands[0].operator == "constant":
         return node.operands[1], float(node.operands[0].value)
     return None, 0.0
+
+
+def _nought_chosen(node: Node) -> tuple[Node, bool] | None:
+    """Of a number to or from which something is added or taken that a truth chooses: the truth, and what it is where a
+    nought is chosen."""
+    if node.operator not in ("add", "sub") or node.operands[1].operator != "select":
+        return None
+    truth, *arms = node.operands[1].operands
+    for chosen, arm in zip((True, False), arms, strict=True):
+        if arm.operator == "constant" and arm.value == 0:
+            return truth, chosen
+    return None
+
+
+def _summed(node: Node) -> list[Node]:
+    """What the facts about a free sum speak of beside its variables."""
+    if node.type != "real":
+        return []
+    base, choice = _shift(node)[0], _nought_chosen(node)
+    return [*([] if base is None else [base]), *([] if choice is None else [choice[0], node.operands[0]])]
 
 
 def _neutral(node: Node) -> int | None:

@@ -243,12 +243,26 @@ class ScanBuilder:
     ) -> tuple[dict[str, Node], dict[str, Node]]:
         """Monitors look at the end of the scan, or the start of a cut; and after a cut once more."""
         cut = variable(CUT, "bool")
-        once = self._look(monitors, {}, self._chosen(normal, dark), length)
+        once = self._first_look(monitors, normal, dark, length)
         again = self._look(monitors, once, dark, outage)
         for monitor in monitors:
             for key, state in monitor.states.items():
                 self._state(state, select(cut, again[f"next {key}"], once[f"next {key}"]))
         return once, again
+
+    def _first_look(
+        self, monitors: Iterable[Step], normal: Mapping[str, Node], dark: Mapping[str, Node], length: Node
+    ) -> dict[str, Node]:
+        """What monitors see at the end of a scan, or as power goes. One that works with several amounts looks at each
+        by itself: what it makes of them is then the same numbers that the scan makes of them."""
+        found: dict[str, Node] = {}
+        for monitor in monitors:
+            if sum(each.type == "real" for each in monitor.inputs.values()) < 2:
+                found |= self._look([monitor], {}, self._chosen(normal, dark), length)
+            else:
+                lit, unlit = (self._look([monitor], {}, seen, length) for seen in (normal, dark))
+                found |= self._chosen(lit, unlit)
+        return found
 
     @staticmethod
     def _look(
