@@ -122,13 +122,16 @@ class Switching:
     def start_up(self, wanted: Iterable[str]) -> bool:
         """Find how sensors stand while the drive runs, nearest to how they stand at time 0; keep that state.
 
-        `wanted` names units that may have to be operated for it. Buttons are pressed and let go.
+        `wanted` names units that may have to be operated for it. Buttons are pressed and let go; those that
+        have to be held (hold to run, two-hand control) are held where nothing runs otherwise.
         """
-        asked = [unit.name for unit in self.units if unit.name in set(wanted) and unit.part not in self._momentary]
+        names = frozenset(wanted)
+        units = [unit for unit in self.units if unit.name in names]
+        asked = [unit.name for unit in units if unit.part not in self._momentary]
+        buttons = [unit.name for unit in units if unit.part in self._momentary]
         closed = frozenset(n for n in asked if not all(self._named(n).closed_at_rest.values()))
-        tries = [frozenset[str](), closed]
-        for count in (1, 2, 3):
-            tries += [frozenset(c) for c in itertools.islice(itertools.combinations(asked, count), 400)]
+        tries = [frozenset[str](), closed, *_some_of(asked)]
+        tries += [held | others for held in _some_of(buttons) for others in (frozenset[str](), closed)]
         for operated in dict.fromkeys(tries):
             state = self._run(self._start, Setting(operated=operated, pressed=True))
             state = self._run(state, Setting(operated=operated))
@@ -221,6 +224,12 @@ class Switching:
             else:
                 inputs[each.name] = each.start
         return part.step(PLAIN, local, inputs, _failing(part, setting.faults))
+
+
+def _some_of(names: list[str]) -> Iterator[frozenset[str]]:
+    """One, two or three of these at a time, the first 400 of each."""
+    for count in (1, 2, 3):
+        yield from map(frozenset, itertools.islice(itertools.combinations(names, count), 400))
 
 
 def _local(part: Part, state: Mapping[str, Any]) -> dict[str, Any]:

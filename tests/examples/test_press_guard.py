@@ -38,7 +38,10 @@ def press(*replacements: tuple[str, str]) -> Program:
 def single_contacts() -> Program:
     """The press as it would be with one contact a button."""
     return press(
-        ("    left_off\n    right_off\n    => set fresh", "    => set fresh"), (" or not left_off or not right_off", "")
+        ("    left_off\n    right_off\n    => set fresh", "    => set fresh"),
+        (" or not left_off or not right_off", ""),
+        ("    not left_off\n", ""),
+        ("    not right_off\n", ""),
     )
 
 
@@ -60,7 +63,7 @@ def strokes(program: Program, story: Story) -> int:
 def wires_of_the_left_button() -> list[str]:
     program = understand(PRESS).program
     assert program is not None
-    places = ("X1:1", "X1:7", "S1.1", "S1.2")
+    places = ("X1:1", "X1:7", "S1.1", "S1.2", "S1.3")
     return [k for k, knob in program.knobs.items() if knob.kind == "fault" and k.partition("!")[0] in places]
 
 

@@ -65,6 +65,21 @@ def test_one_guard_switch_for_two_layers(copy: Copy) -> None:
     assert (finding.layers, finding.elements) == (("circuit", "program"), ("G1",))
 
 
+def test_buttons_that_must_be_held_are_held_to_see_the_machine_run(copy: Copy) -> None:
+    """Both palm buttons stand in the valve's own circuit, and the reset acts when let go: the ram is seen running,
+    and each contact that is asked twice takes two failures."""
+    row = rows(copy, "press_guard")["H1"]
+    assert {each.layer.name: set(each.layer.sensors) for each in row.layers} == {
+        "circuit": {"G1"},
+        "program": {"G1"},
+        "operator": {"S0", "S1", "S2"},
+    }
+    assert singles(row, "circuit") == {"stuck:G1"}
+    assert frozenset({"K1!sticks", "K2.1!welded"}) in doubles(row, "circuit")
+    assert singles(row, "operator") == set()
+    assert doubles(row, "operator") == set()
+
+
 def test_a_hazard_without_a_safe_state_is_not_looked_at(copy: Copy) -> None:
     """It says why, and the result is no clean one."""
     row = rows(copy, "sump_pair")["H1"]
