@@ -113,6 +113,7 @@ _TAGS_AND_PARTS = (
 )
 
 _REQUIREMENTS_AND_SCENARIOS = (
+    hint("any-fault-without-even", r"^ (?P<caret>with_any_one_fault) $", "requirement"),
     hint("whenever-not-if", r"^ (?P<found>(?i:if|when))\b", "requirement"),
     hint("requirement-word", rf"^ (?P<caret>(?P<found>{_NAME})_(?:must|shall|should|is|has_to)\b)", "requirement"),
     hint("at-most-edge", rf"\bat_most_[0-9]+_(?P<found>{_NAME})_in\b", "requirement"),
@@ -122,6 +123,11 @@ _REQUIREMENTS_AND_SCENARIOS = (
 
 _HEADERS = (
     hint("colon-after-header", r"(?P<caret>:) $", "header"),
+    hint(
+        "scope-behind-sentence",
+        rf"^ requirement_{_NAME} \"[^\"]*\" (?P<caret>(?P<even>even_)?with_(?P<rest>any_one_fault|outputs_free))",
+        "header",
+    ),
     hint("sentence-missing", rf"^ (?P<word>requirement|hazard)_(?P<caret>{_NAME}) $", "header"),
     hint("sentence-missing", r"^ (?P<caret>(?P<word>assume|exclude|scenario)) $", "header"),
     hint("blank-in-name", rf"^ rung_(?P<found>(?P<first>{_PLAIN})_(?P<second>{_PLAIN}))", "header"),

@@ -7,14 +7,15 @@ values that refuse all of that, and told off by its own line.
 
 from __future__ import annotations
 
+import itertools
 import operator
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from rungproof.plant.fitting import PartProblem
 from rungproof.plant.operators import PLAIN, PlainOps
-from rungproof.plant.part import Part
+from rungproof.plant.part import GoesOff, Mover, Part
 
 ALLOWED = "write + - * and < <= > >= as they are, and everything else through `ops`"
 
@@ -95,7 +96,35 @@ def _rehearse(part: Part) -> list[PartProblem]:
     part.settle({each.name: each.start for each in part.variables}, {each.name: each.start for each in part.inputs})
     problems = _lacks(part, "look", shown - looked.keys(), "output")
     problems += _lacks(part, "step", own - stepped.keys(), "variable")
+    if isinstance(part, Mover):
+        problems += _promises(part)
     return problems
+
+
+def _promises(part: Mover) -> Iterator[PartProblem]:
+    """What a mover says of how it comes to rest: asked as a proof asks it, and of the shape that it must have."""
+    truths = {each.name for each in part.outputs if each.type == "bool"} | {each.name for each in part.contacts}
+    reals = {each.name for each in part.variables if each.type == "real"}
+    for healthy, litres in itertools.product((True, False), (1.0, 1e-9)):
+        down = part.runs_down(litres, healthy=healthy)
+        if down is not None and not _is_waiting(down, truths):
+            mend = 'give None, or a bool output of it and a whole number of ticks, such as `("energised", 40)`'
+            yield PartProblem(part.name, "", f"its `runs_down` gives {down!r}", mend)
+            return
+    for healthy in (True, False):
+        for each in tuple(part.goes_off(healthy=healthy)):
+            known = isinstance(each, GoesOff) and each.shown in truths and each.amount in reals
+            if not known or not _is_waiting((each.drive, each.ticks), truths):
+                mend = "give `GoesOff(shown, drive, ticks, amount)`: two truths that it shows, ticks, a real variable"
+                yield PartProblem(part.name, "", f"its `goes_off` gives {each!r}", mend)
+                return
+
+
+def _is_waiting(given: object, truths: set[str]) -> bool:
+    match given:
+        case (str(output), int(ticks)):
+            return output in truths and ticks >= 0
+    return False
 
 
 def _lacks(part: Part, method: str, names: set[str], what: str) -> list[PartProblem]:

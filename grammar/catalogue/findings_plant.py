@@ -68,6 +68,12 @@ def _spoilt(*changes: tuple[str, str]) -> Sample:
     return Sample({"sample.rung": text})
 
 
+def _hazard(safe_state: str) -> Sample:
+    told = f'\n\nhazard H1 "It overflows" safe state {safe_state}\n\n'
+    told += 'requirement R1 "A" against H1\n    never fill and not stop_ok\n'
+    return _spoilt(("    fill          at X4:1\n", f"    fill          at X4:1{told}"))
+
+
 #: A stop device with two channels in the sound project, each with a contact of its own.
 TWO_CHANNELS = (
     (
@@ -197,6 +203,22 @@ ENTRIES: tuple[Entry, ...] = (
         expected="a stop that acts without the program, also when the program has failed",
         mend="put a break contact of {name} into the hardwired path of what moves",
         why="Emergency stop belongs in hardwired, rated equipment (IEC 60204-1, 9.2; ISO 13850; from memory).",
+    ),
+    Entry(
+        "safe-state-of-tags",
+        "warning",
+        "The safe state of hazard {name} speaks of {tags}: a tag moves nothing.",
+        (_hazard("not fill"),),
+        expected="what the machine must do, such as `not M1.energised`: what stands against it hangs on that",
+        mend="name the part that must stand still, and what it shows",
+    ),
+    Entry(
+        "safe-state-undriven",
+        "warning",
+        "Nothing switches what the safe state of hazard {name} speaks of: {parts}.",
+        (_hazard("t.level < 100 cm"),),
+        expected="what the machine must do, such as `not M1.energised`: what stands against it hangs on that",
+        mend="name the part whose standing still leads there, and what it shows",
     ),
     Entry(
         "hazard-program-alone",

@@ -86,6 +86,25 @@ ENTRIES: tuple[Entry, ...] = (
         mend="move this line up, straight below the requirement's sentence",
     ),
     Entry(
+        "any-fault-without-even",
+        "error",
+        "The line that lets any one thing fail begins with `even`.",
+        (_requirement("with any one fault", "never pump"),),
+        mend="write `even with any one fault`",
+    ),
+    Entry(
+        "scope-behind-sentence",
+        "error",
+        "What a requirement allows the world stands on a line of its own, not behind the sentence.",
+        (
+            _sample('requirement R1 "Off" with any one fault\n    never pump\n'),
+            _sample('requirement R1 "Off" even with any one fault\n    never pump\n'),
+            _sample('requirement R1 "Off" with outputs free\n    never pump\n'),
+        ),
+        expected="`against` or the end of the line",
+        mend="write `even with any one fault`, or `with outputs free`, on the line below, above the form",
+    ),
+    Entry(
         "whenever-not-if",
         "error",
         "`{found}` begins no requirement.",

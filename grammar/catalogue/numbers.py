@@ -20,7 +20,7 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "number-too-large",
         "error",
-        "{what} can go beyond {limit}, further than numbers are kept exactly here.",
+        "{what} beyond {limit}, further than numbers are kept exactly here.",
         (
             _rung("=> number := number * 2"),
             _rung("=> wide := wide * wide"),

@@ -269,6 +269,22 @@ ENTRIES: tuple[Entry, ...] = (
         expected="{least} ms or more",
     ),
     Entry(
+        "time-too-long",
+        "error",
+        "This time is longer than a year: nobody waits for a run of it.",
+        (
+            _plant("supply P1   24 V", head='plant "Sample" every 9000 h'),
+            Sample(
+                {
+                    "sample.rung": 'plant "Sample" every 5 ms\n    supply P1   24 V\n\n'
+                    'scenario "A"\n    at 99999999 h cut P1\n    expect not P1.live\n'
+                }
+            ),
+        ),
+        expected="a year at the most, 8784 h",
+        mend="write a shorter time, and see whether its unit is the one you mean",
+    ),
+    Entry(
         "drive-undriven",
         "warning",
         "Nothing drives {names}: part `{part}` stays as it starts.",

@@ -228,9 +228,22 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         "time-off-tick",
         "warning",
-        "The plant moves every {tick} ms: this happens at {later} ms{others}.",
-        (_plant("at 7 ms press S1"), _plant("at 7 ms press S1", "at 21 ms press S1")),
+        "The plant moves every {tick} ms: {happens}{others}.",
+        (
+            _plant("at 7 ms press S1"),
+            _plant("at 7 ms press S1", "at 21 ms press S1"),
+            _plant("at 10 ms press S1 for 7 ms"),
+            _plant("at 10 ms press S1", "expect K1.pulled_in within 33 ms"),
+        ),
         mend="write {later} ms",
+    ),
+    Entry(
+        "time-goes-back",
+        "warning",
+        "This happens at {at} ms, before the line above it, which happens at {before} ms.",
+        (_tags("at 2 s press start_pb", "at 1 s release start_pb"), _plant("at 5 s press S1", "at 10 ms release S1")),
+        expected="events in the order in which they happen; they are run in order of time, whatever the text says",
+        mend="correct one of the two times, or move the line up",
     ),
     Entry(
         "ends-before-event",

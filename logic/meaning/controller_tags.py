@@ -8,7 +8,7 @@ from typing import Literal
 from rungproof.grammar import tree
 from rungproof.grammar.diagnosis import Reporter
 from rungproof.logic.meaning import ranges
-from rungproof.logic.meaning.expressions_numbers import is_literal, read_literal, read_unit
+from rungproof.logic.meaning.expressions_numbers import SMALLER, is_literal, read_literal, read_unit
 from rungproof.logic.meaning.program import Tag
 from rungproof.logic.meaning.typed import Scalar
 from rungproof.logic.meaning.units import Unit, same_dimension
@@ -98,9 +98,8 @@ def _number(line: tree.TagLine, node: tree.Expression, unit: Unit | None, report
         return None
     limit = ranges.limit_of(line.type)
     if abs(value) > Fraction(limit):
-        reporter.report(
-            "number-too-large", node.span, what="This number", limit="2^53" if line.type == "int" else "1e300"
-        )
+        most = "2^53" if line.type == "int" else "1e300"
+        reporter.report("number-too-large", node.span, what="This number goes", limit=most, mend=SMALLER)
         return None
     return value
 

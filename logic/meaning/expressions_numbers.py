@@ -24,6 +24,9 @@ from rungproof.logic.meaning.units_nearest import foreign_unit, nearest_unit
 _LONGEST_NUMBER = 330
 _LARGEST_EXPONENT = 330
 
+#: The mend for a number as written that is too large.
+SMALLER = "write a smaller one, and see whether its unit is the one you mean"
+
 
 @dataclass(frozen=True, slots=True)
 class Literal:
@@ -67,7 +70,7 @@ def exact_value(node: tree.Number, reporter: Reporter) -> Fraction | None:
     """The number's value without its unit; None after reporting one that no engine could hold."""
     value = _exact(node.text)
     if value is None:
-        reporter.report("number-too-large", node.span, what="This number", limit="1e300")
+        reporter.report("number-too-large", node.span, what="This number goes", limit="1e300", mend=SMALLER)
     return value
 
 
@@ -123,7 +126,10 @@ def checked(node: Expression, context: Context) -> Expression | None:
     if ranges.within_limit((node.low, node.high), node.type):
         return node
     limit = "2^53" if node.type == "int" else "1e300"
-    context.reporter.report("number-too-large", node.span, what="What stands here", limit=limit)
+    what, mend = "What stands here can go", None
+    if isinstance(node, Constant):
+        what, mend = "This number goes", SMALLER
+    context.reporter.report("number-too-large", node.span, what=what, limit=limit, mend=mend)
     return None
 
 

@@ -217,7 +217,7 @@ def _stays_bounded(node: Pi, context: Context) -> bool:
     reach = abs(node.low) + abs(node.high) + 2 * push + step
     if reach <= ranges.REAL_LIMIT:
         return True
-    context.reporter.report("number-too-large", node.span, what="The integral inside", limit="1e300")
+    context.reporter.report("number-too-large", node.span, what="The integral inside can go", limit="1e300")
     return False
 
 

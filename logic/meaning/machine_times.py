@@ -10,9 +10,12 @@ from rungproof.logic.meaning.units import known_unit
 
 _MILLISECOND = known_unit("ms")
 
+#: No plant and no story lasts longer (ms): a year, at ten ms a scan three thousand million scans.
+LONGEST = 366 * 24 * 3_600_000
+
 
 def whole_ms(number: tree.Expression, reporter: Reporter, *, least: int = 0) -> int | None:
-    """The time in ms. None after reporting one that is no time, or no whole number of ms, or too short.
+    """The time in ms. None after reporting one that is no time, or no whole number of ms, or too short or too long.
 
     A number without unit has been reported where the line was read.
     """
@@ -27,5 +30,8 @@ def whole_ms(number: tree.Expression, reporter: Reporter, *, least: int = 0) -> 
         return None
     if value < least:
         reporter.report("time-too-short", number.span, least=least)
+        return None
+    if value > LONGEST:
+        reporter.report("time-too-long", number.span)
         return None
     return int(value)

@@ -34,6 +34,8 @@ class _Draft:
     lane: int = 0
     ends: int | None = None
     last: int = 0
+    before: tree.Number | None = None  # the time on the line of an event last read
+    before_ms: int = 0
     expects: list[tree.Expect] = field(default_factory=list)
     above: list[int] = field(default_factory=list)  # for each of them, the last event so far (ms)
     said: dict[str, Span] = field(default_factory=dict)
@@ -51,7 +53,7 @@ class Teller:
     scope: Scope
     restater: Restater
     reporter: Reporter
-    off_tick: list[tuple[Span, int]] = field(default_factory=list)
+    off_tick: list[tuple[Span, int, str]] = field(default_factory=list)
     times: list[int] = field(default_factory=list)
 
     def scenarios(self, blocks: Iterable[Block]) -> list[Scenario]:
@@ -91,7 +93,7 @@ class Teller:
                 draft.seed, draft.lane = line.seed, line.lane
             case tree.EndsLine():
                 self._once("ends at", line.span, draft)
-                draft.ends = self._time(line.time, draft)
+                draft.ends = self._time(line.time, draft, told="the scenario ends at {later} ms")
             case tree.Expect():
                 draft.expects.append(line)
                 draft.above.append(draft.last)
@@ -114,12 +116,14 @@ class Teller:
         self.reporter.report(code, span, related=related, mend=mend, **fields)
         draft.sound = False
 
-    def _time(self, number: tree.Number, draft: _Draft, *, least: int = 0) -> int | None:
+    def _time(
+        self, number: tree.Number, draft: _Draft, *, least: int = 0, told: str = "this happens at {later} ms"
+    ) -> int | None:
         time = whole_ms(number, self.reporter, least=least)
         if time is None:
             draft.sound = False
         elif time % self.tick:
-            self.off_tick.append((number.span, time))
+            self.off_tick.append((number.span, time, told))
         if time:
             self.times.append(time)
         return time
@@ -128,24 +132,33 @@ class Teller:
         """Once, however many lines there are: several times that are off are one tick that does not fit them."""
         if not self.off_tick or (self.stage.machine is not None and self.stage.machine.off_tick):
             return
-        span, time = self.off_tick[0]
-        later, lines = (time // self.tick + 1) * self.tick, len({(each.file, each.line) for each, _ in self.off_tick})
+        if self.scan is not None and any(each % self.tick for each in self.scan):
+            return  # the scan does not fit either: then it is the tick, and that is said there
+        span, time, told = self.off_tick[0]
+        earlier = time // self.tick * self.tick
+        later, lines = earlier + self.tick, len({(each.file, each.line) for each, _, _ in self.off_tick})
+        happens = told.format(earlier=earlier, later=later)
         others, mend = "", None
         if len(self.off_tick) > 1:
             where = f"in {lines} lines" if lines > 1 else "on this line"
             others = f"; {len(self.off_tick)} times, {where}, lie between its ticks"
             mend = f"give the plant a tick of {gcd(*self.times)} ms, or write whole multiples of {self.tick} ms"
-        self.reporter.report("time-off-tick", span, tick=self.tick, later=later, others=others, mend=mend)
+        self.reporter.report(
+            "time-off-tick", span, tick=self.tick, happens=happens, later=later, others=others, mend=mend
+        )
 
     # ---------------------------------------------------------------- events
 
     def _at(self, line: tree.At, draft: _Draft) -> None:
         at = self._time(line.time, draft)
-        lasting = self._time(line.duration, draft, least=1) if line.duration is not None else None
+        lasting = None
+        if line.duration is not None:
+            lasting = self._time(line.duration, draft, least=1, told="this lasts {later} ms")
         knob = knob_for(line, self.stage, self.reporter)
         if knob is None or at is None or (line.duration is not None and lasting is None):
             draft.sound = False
             return
+        self._in_order(line, at, draft)
         draft.last = max(draft.last, at)
         if line.action == "set":
             value = self._value(line.argument, knob, draft)
@@ -158,6 +171,13 @@ class Teller:
             draft.events.append((Event(at + lasting, knob.key, False), line.span))
             if knob.key == "controller!cut":
                 self._seen(line, at, lasting)
+
+    def _in_order(self, line: tree.At, at: int, draft: _Draft) -> None:
+        """Events are told in order of time, however they are written: where the text goes back, a time may be wrong."""
+        if draft.before is not None and at < draft.before_ms:
+            related = ((draft.before.span, "the line above"),)
+            self.reporter.report("time-goes-back", line.time.span, at=at, before=draft.before_ms, related=related)
+        draft.before, draft.before_ms = line.time, at
 
     def _value(self, argument: tree.Expression | tree.Word | None, knob: Knob, draft: _Draft) -> Scalar | None:
         if argument is None or isinstance(argument, tree.Word):
@@ -201,7 +221,7 @@ class Teller:
         low, high = self.scan
         lengths = []
         for number in line.lengths:
-            length = self._time(number, draft, least=1)
+            length = self._time(number, draft, least=1, told="this scan lasts {later} ms")
             if length is not None and not low <= length <= high:
                 declared = f"{low} ms" if low == high else f"{low}..{high} ms"
                 self._fault("scan-outside-range", number.span, draft, length=length, declared=declared)
@@ -215,7 +235,8 @@ class Teller:
         for index, line in enumerate(draft.expects):
             context = Context(self.scope, self.reporter, Slots(f'scenario "{draft.block.sentence}" {index}'))
             condition = type_contact(line.condition, context)
-            time = self._time(line.time, draft, least=1) if line.time is not None else 0
+            watched = "this is watched at its ticks, the last {earlier} ms on"
+            time = self._time(line.time, draft, least=1, told=watched) if line.time is not None else 0
             if condition is None or time is None:
                 draft.sound = False
                 continue

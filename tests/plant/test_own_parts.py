@@ -144,3 +144,45 @@ def test_an_own_part_in_order_passes_its_rehearsal(tmp_path: Path, plant: Callab
     after = own.tick(PLAIN, own.start(), own.look(PLAIN, own.start(), {}), {"E1.supply": True}, {})
     assert own.look(PLAIN, after, {}) == {"E1.warm": 1.0, "E1.hot": True, "E1.1": True}
     assert [each.name for each in tmp_path.iterdir()] == ["own.py"]
+
+
+MOVER = """
+from rungproof.plant.part import GoesOff, Mover, Output, Input, Variable
+class Chute(Mover):
+    kind = "chute"
+    inputs = (Input("supply", "driven", "bool"),)
+    variables = (Variable("moved", "real", 0.0), Variable("turning", "bool", False))
+    outputs = (Output("turning", "bool"),)
+    def step(self, ops, state, inputs, faults):
+        return {"moved": state["moved"] * 0.5, "turning": inputs["supply"]}
+    def runs_down(self, litres, *, healthy):
+        return ("turning", 40) if healthy else None
+    def goes_off(self, *, healthy):
+        return ()
+"""
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "says"),
+    [
+        ('("turning", 40) if healthy else None', "1 / 0", "stops with ZeroDivisionError: division by zero in line 11"),
+        ('("turning", 40) if healthy else None', '("turns", 40)', "its `runs_down` gives ('turns', 40)"),
+        ('("turning", 40) if healthy else None', '("turning", 0.5)', "its `runs_down` gives ('turning', 0.5)"),
+        ("return ()", "raise RuntimeError('never')", "stops with RuntimeError: never in line 13"),
+        ("return ()", "return 5", "stops with TypeError"),
+        ("return ()", 'return ("turning",)', "its `goes_off` gives 'turning'"),
+        ("return ()", 'return (GoesOff("turning", "turns", 1, "moved"),)', "its `goes_off` gives GoesOff("),
+    ],
+)
+def test_what_an_own_part_says_of_coming_to_rest_is_rehearsed(
+    tmp_path: Path, plant: Callable[..., Assembly], right: str, wrong: str, says: str
+) -> None:
+    """A proof asks for it much later: a mistake there is found when the plant is put together, as any other."""
+    path = tmp_path / "own.py"
+    path.write_text(MOVER, encoding="utf-8")
+    plant("chute C1", 5, load_parts(path))
+    path.write_text(MOVER.replace(right, wrong), encoding="utf-8")
+    with pytest.raises(AssemblyError) as refused:
+        plant("chute C1", 5, load_parts(path))
+    (problem,) = refused.value.problems
+    assert says in problem.message

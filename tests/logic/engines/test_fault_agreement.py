@@ -14,10 +14,10 @@ from rungproof.logic.meaning.understand import understand, understand_texts
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
-#: What people do meanwhile, and a cut, so that what is retained can be lost.
+#: What people do meanwhile, and a cut, so that what is retained can be lost. The press is reset by letting go.
 DOINGS = {
-    "press_guard": ("S3.pressed", "S1.pressed", "S2.pressed"),
-    "header_tank": ("S3.pressed", "S1.pressed", "S0.pressed"),
+    "press_guard": (("S3.pressed", True), ("S3.pressed", False), ("S1.pressed", True), ("S2.pressed", True)),
+    "header_tank": (("S3.pressed", True), ("S1.pressed", True), ("S0.pressed", True)),
 }
 
 
@@ -28,7 +28,7 @@ def _program(name: str) -> Program:
 
 
 def _story(name: str, fault: str, came_ms: int, gone_ms: int) -> Story:
-    pressed = [Event(40 + 40 * place, key, True) for place, key in enumerate(DOINGS[name])]
+    pressed = [Event(40 + 40 * place, key, value) for place, (key, value) in enumerate(DOINGS[name])]
     cut = [Event(240, "controller!cut", True), Event(290, "controller!cut", False)]
     return Story(360, (*pressed, *cut, Event(came_ms, fault, True), Event(gone_ms, fault, False)))
 

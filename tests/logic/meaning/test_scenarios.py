@@ -163,15 +163,48 @@ def test_times_off_the_plants_tick_are_pointed_at() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        (("at 10 ms press S1 for 7 ms", "expect not p.energised"), "this lasts 10 ms"),
+        (
+            ("at 10 ms press S1", "expect not p.energised within 33 ms"),
+            "this is watched at its ticks, the last 30 ms on",
+        ),
+        (("at 10 ms press S1", "expect not p.energised", "ends at 1001 ms"), "the scenario ends at 1005 ms"),
+    ],
+)
+def test_what_lasts_off_the_tick_is_no_instant(lines: tuple[str, ...], words: str) -> None:
+    """A duration lasts to a tick, an expectation is watched at ticks only: each is told as what it is."""
+    (found,) = _understood(SOUND_TEXT, *lines).diagnoses
+    assert (found.code, found.message) == ("time-off-tick", f"The plant moves every 5 ms: {words}.")
+
+
+def test_an_event_before_the_one_above_it_names_both_lines() -> None:
+    """It is run in order of time all the same, and one slip is one finding."""
+    lines = (
+        "at 1 s press S1",
+        "at 100 ms release S1",
+        "at 2 s press S1",
+        "at 2 s release S1",
+        "expect not p.energised",
+    )
+    understanding = _understood(SOUND_TEXT, *lines)
+    (found,) = understanding.diagnoses
+    above = len(SOUND_TEXT.splitlines()) + 3
+    assert (found.code, found.grade, found.span.line) == ("time-goes-back", "warning", above + 1)
+    assert [span.line for span, _ in found.related] == [above]
+    assert understanding.program is not None
+    assert [event.at_ms for event in understanding.program.scenarios[0].story.events] == [100, 1000, 2000, 2000]
+
+
 def test_many_times_off_the_tick_are_one_finding() -> None:
     """With their count, the lines they stand on, and a tick into which all times of the stories go."""
     lines = ("at 10 ms press S1 for 42 ms", "at 62 ms press S2", "at 100 ms press S1", "expect not p.energised")
     (found,) = _understood(SOUND_TEXT, *lines).diagnoses
     assert (found.code, found.span.line) == ("time-off-tick", len(SOUND_TEXT.splitlines()) + 3)
-    assert (
-        found.message
-        == "The plant moves every 5 ms: this happens at 45 ms; 2 times, in 2 lines, lie between its ticks."
-    )
+    words = "The plant moves every 5 ms: this lasts 45 ms; 2 times, in 2 lines, lie between its ticks."
+    assert found.message == words
     assert found.mend == "give the plant a tick of 2 ms, or write whole multiples of 5 ms"
 
 
@@ -182,6 +215,10 @@ def test_a_tick_that_fits_no_part_is_one_finding() -> None:
     (found,) = _understood(two, "at 10 ms press S1", "expect not p.energised").diagnoses
     assert (found.code, found.mend) == ("tick-misfits", "write a tick of 10 ms, or of a whole part of that")
     assert "2 parts: `LT1`, `K1`" in found.message
+    few = 'plant "Sample" every 7 ms\n    supply P24   24 V\n\ncontroller "Sample" every 10 ms\n\n'
+    scan = {d.code for d in _understood(few, "at 10 ms cut P24", "expect not P24.live").diagnoses}
+    assert "scan-off-tick" in scan
+    assert "time-off-tick" not in scan
     one = SOUND_TEXT.replace("pulls in 20 ms", "pulls in 21 ms")
     assert [d.code for d in _understood(one, "expect not p.energised").diagnoses] == ["part-impossible"]
 

@@ -24,6 +24,7 @@ from rungproof.logic.sheets.devices import closes_when, contact_at
 from rungproof.logic.sheets.readings import Band, Reading, input_readings, output_readings
 from rungproof.logic.sheets.sheets_csv import csv_files
 from rungproof.logic.sheets.sheets_page import sheets_page
+from rungproof.logic.sheets.wiring_list import circuit_lines
 from rungproof.plant.operators import PLAIN
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -91,9 +92,12 @@ def test_a_circuit_is_rung_out_by_how_its_contacts_stand_untouched(press: BenchS
     standing = {line.text: line.contacts for line in press.circuits}
     assert standing["S0.1"] == ("S0.1 break, closed",)
     assert standing["G1.1"] == ("G1.1 make, closed",)  # the guard starts shut
-    assert standing["S3 or K1.1"] == ("S3 make, open", "K1.1 make, open")
+    assert standing["K1.1"] == ("K1.1 make, open",)
+    assert standing["K1.3"] == ("K1.3 break, closed",)
     assert standing["=> K1"] == ()
     assert standing["ram_down"] == ("X2:1 output, off at rest",)
+    both = next(line for line in circuit_lines(example("header_tank")) if " or " in line.text)
+    assert (both.text, both.contacts) == ("S3.1 or K1.1", ("S3.1 make, open", "K1.1 make, open"))
 
 
 # -------------------------------------------------------------------- readings
@@ -303,8 +307,8 @@ def test_only_what_the_machine_has_is_put_back(press: BenchSheets) -> None:
 
 def test_everything_forced_is_put_right_at_the_end(press: BenchSheets) -> None:
     """A contact that a step works by hand stands in the list of what is put right."""
-    assert any(step.undo == "put K1.3 back as it was" for each in press.procedures for step in each.steps)
-    assert "Put K1.3 back as it was." in sheets_page(press)
+    assert any(step.undo == "put K1.2 back as it was" for each in press.procedures for step in each.steps)
+    assert "Put K1.2 back as it was." in sheets_page(press)
 
 
 # ----------------------------------------------------------------------- files
