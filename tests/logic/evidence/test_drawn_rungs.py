@@ -271,9 +271,9 @@ def test_a_part_in_a_circuit_is_told_by_the_comment_at_its_own_line() -> None:
     comments = comments_of((source.path, source.text) for source in project.sources)
     context = Context.of(project.blocks, comments)
     (sheet,) = [s for s in sheets_of(project.blocks) if s.contacts is not None]
-    cut = next(rung for rung in sheet.rungs if rung.name == "supply_cut")
+    cut = next(rung for rung in sheet.rungs if rung.name == "reset")
     said = " ".join(text for _, text, _ in SvgDrawing(svg_of_rung(cut, sheet_context(context, sheet))).free_texts)
-    assert "18 S3 reset push button" in said
+    assert "31 S3 reset push button" in said
 
 
 def test_power_shows_by_weight_and_dash_alone() -> None:

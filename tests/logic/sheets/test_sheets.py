@@ -278,7 +278,7 @@ def test_isolation_comes_before_step_1_and_restoring_after_the_last(press: Bench
     """The page has cautions, hazards and isolation first, then the checks, and restoring with signatures last."""
     page = sheets_page(press)
     order = ["Hazards in the files", "locked off", "Wiring list", "Input check", "Functional tests"]
-    order += ["Put K1.3 back as it was.", "Every wire that was taken off", "Switch P24 on.", "is free again"]
+    order += ["Put K1.2 back as it was.", "Every wire that was taken off", "Switch P24 on.", "is free again"]
     order += ["The emergency stop is let out", "The machine was run once", "Accepted by"]
     places = [page.rindex(each) for each in order]
     assert places == sorted(places)
