@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from rungproof.logic.checks.replay import replay_story
 from rungproof.logic.engines.forked import ForkedRuns
+from rungproof.logic.faults.judge import _figure
 from rungproof.logic.faults.result import OUTCOMES, FaultRow, FaultTable
 from rungproof.logic.faults.table import fault_table
 from rungproof.logic.meaning.program import Program
@@ -179,3 +180,9 @@ def test_what_the_file_leaves_out_has_no_row_but_its_reason_is_printed(wired: Pr
     }
     assert {each.reason for each in table.excluded} == {"Cards with a watchdog"}
     assert not any(each.fault == "stays_on" for each in table.rows)
+
+
+@pytest.mark.parametrize(("value", "figure"), [(1.29e-88, "0"), (-1e-9, "0"), (0.0, "0"), (5.482, "5.48"), (12, "12")])
+def test_what_a_decay_leaves_of_nothing_is_0(value: float, figure: str) -> None:
+    """A flow that has run down is told as 0, not by an exponent that nobody can read off."""
+    assert _figure(value) == figure

@@ -513,3 +513,4 @@ def test_a_proof_is_told_in_the_words_of_its_author(machine: Evidence) -> None:
     for name in ("R4/armed", "lift#1#before", "M1.waited_ms", "!first"):
         assert not sayer.plain((Literal("lift"), Literal(name))), name
     assert not sayer.plain((Literal("lift"), Literal("lift", holds=False)))
+    assert sayer.clause((Literal("M1.speed", 50),)) == "always: `M1.speed` is at most 50 %"
