@@ -30,6 +30,9 @@ def read_file_text(path: Path, shown: str, reporter: Reporter) -> str | None:
         if path.is_dir():
             reporter.report("file-is-folder", place, name=shown)
             return None
+        if path.exists() and not path.is_file():
+            reporter.report("file-unreadable", place, name=shown, reason="it is no ordinary file")
+            return None
         if path.stat().st_size > BIGGEST_FILE:
             reason = f"it is bigger than {BIGGEST_FILE // 1_000_000} MB"
             reporter.report("file-unreadable", place, name=shown, reason=reason)

@@ -60,6 +60,8 @@ _RUNGS = (
     hint("output-on-condition-line", rf"(?:{_LETTER}|\)) (?P<caret>=>)", "path"),
     hint("output-words", rf"=> (?P<found>(?:on|off)\b|(?:turn|start|stop|latch|unlatch)_{_NAME})", "path"),
     hint("missing-arrow", rf"^ (?P<found>(?:set|reset)_{_NAME}) $", "path"),
+    hint("edge-of-not", rf"\b(?P<caret>(?:rising|falling)_not_{_NAME})", "path", "requirement"),
+    hint("remark-on-line", r'^[^"]*[^"\s] (?P<caret>"[^"]*") $', "path"),
     hint(
         "stage-hyphen",
         r"\b(?P<found>(?i:on|off)(?:_|\x5f|)(?i:delay)|(?i:count)(?:_|\x5f|)(?i:up|down))\b",

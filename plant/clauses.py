@@ -315,7 +315,9 @@ class _Reader:
         if low is None:
             return None
         if not low < high:
-            self._problem("clause-reversed", low=spelt(interval.low), high=spelt(interval.high))
+            self._problem(
+                "clause-reversed", low=spelt(interval.low), high=spelt(interval.high), turned=_turned(interval)
+            )
             return None
         return low, high
 
@@ -391,6 +393,13 @@ def spelt(item: Item) -> str:
     if isinstance(item, Interval):
         return f"{spelt(item.low)}..{spelt(item.high)}"
     return f"{item.value:g}" + (f" {item.unit}" if item.unit else "")
+
+
+def _turned(interval: Interval) -> str:
+    """An interval that runs backwards, the other way round: `4..20 mA` for `20..4 mA`."""
+    unit = interval.low.unit or interval.high.unit
+    lower = interval.high if interval.low.unit else Quantity(interval.high.value)
+    return f"{spelt(lower)}..{spelt(Quantity(interval.low.value, unit))}"
 
 
 def written(items: Sequence[Item]) -> str:

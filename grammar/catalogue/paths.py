@@ -63,6 +63,21 @@ ENTRIES: tuple[Entry, ...] = (
         (_rung("not then", "=> running"), _rung("start_pb and and stop_ok", "=> running")),
         expected="{expected}",
     ),
+    Entry(
+        "edge-of-not",
+        "error",
+        "An edge is one of a tag, and `not` stands between the two.",
+        (_rung("rising not start_pb", "=> running"), _rung("stop_ok", "falling not start_pb", "=> running")),
+        expected="`rising TAG` or `falling TAG`",
+        mend="for `rising not TAG` write `falling TAG`, for `falling not TAG` write `rising TAG`",
+    ),
+    Entry(
+        "remark-on-line",
+        "error",
+        "A text in quotes stands on a line of a rung: only the rung itself has one, on its first line.",
+        (_rung('start_pb "by hand"', "=> running"), _rung("start_pb", '=> running "pump"')),
+        mend="write the remark of a line behind `#`",
+    ),
     # ------------------------------------------------------------------ characters
     Entry(
         "unclosed-quote",

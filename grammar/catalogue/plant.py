@@ -196,7 +196,7 @@ ENTRIES: tuple[Entry, ...] = (
             ),
         ),
         expected="the lower end first",
-        mend="write `{high}..{low}`",
+        mend="write `{turned}`; a signal that falls while the number rises is turned round in the program, by `scale`",
     ),
     Entry(
         "parts-outside-folder",

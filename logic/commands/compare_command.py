@@ -116,7 +116,7 @@ def _print_touched(screen: Screen, result: CompareResult) -> None:
     if still:
         screen.labelled("untouched", ", ".join(still))
     for name, words in result.certificates.items():
-        screen.labelled("certificate", f"{name}: {words}")
+        screen.labelled("proof", f"{name}: {words}")
 
 
 def _equal(found: Comparison) -> str:

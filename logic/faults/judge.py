@@ -189,6 +189,8 @@ class Judge:
             if coming.variant.fault not in STARTING and not value and min(until, start) - begins >= MOVED_MS:
                 does = f"moves {time_words(start - begins)} before anybody starts it"
                 findings.append(Finding("moves unasked", does, situation, told, hazards=self.here.safe.hazards))
+                # Shorter than what is sure to be seen, but nobody overlooks a machine that starts by itself.
+                judged.unasked.append(Seen("the machine goes", begins - came))
                 break
         stopped = parts_at(safe, usual, came, SEEN_MS)
         stays = safe.stays_from(True, came)

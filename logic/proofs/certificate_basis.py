@@ -41,14 +41,14 @@ def digest(*parts: object) -> str:
 
 
 def changes(before: Iterable[Basis], now: Iterable[Basis]) -> list[str]:
-    """In words what of `before` changed or is gone, and what is new."""
+    """In words what of `before` changed or has left it, and what has come in: it may have stood elsewhere all the time."""
     was, has = ({(each.kind, each.name): each for each in parts} for parts in (before, now))
     told = [
-        f"{each.words} {'changed' if key in has else 'is gone'}"
+        f"{each.words} {'changed' if key in has else 'is no longer part of it'}"
         for key, each in was.items()
         if key not in has or has[key].digest != each.digest
     ]
-    return told + [f"{each.words} is new" for key, each in has.items() if key not in was]
+    return told + [f"{each.words} is now part of it" for key, each in has.items() if key not in was]
 
 
 def basis_of(

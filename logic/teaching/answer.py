@@ -109,5 +109,5 @@ def answer_of(task: Task, submission: Submission) -> tuple[Answer, tuple[str, ..
         notes.append("requirements of your own were left aside: the task has its own")
     circuits = submission.circuits if "circuit" in task.exercise.answer else ()
     if submission.circuits and not circuits:
-        notes.append("a `circuit` block was left aside: the task has its own")
+        notes.append("the block `circuit` was left aside: the task has its own")
     return Answer(submission.rungs, tuple(own), circuits), tuple(dict.fromkeys(notes))

@@ -46,24 +46,30 @@ def grades_csv(grades: Sequence[Grade], hints: int) -> str:
     table = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
     heads = ["student", "outcome", "points", "of", "misconception", *(f"hint {n + 1}" for n in range(hints)), "reason"]
     table.writerow([cell(each) for each in (*heads, *names, "notes", "caution")])
+    worth = _worth(grades)
     for grade in grades:
         first = grade.first_hint
         said = list(first.up_to(hints)) if first is not None else []
         said += [""] * (hints - len(said))
         words = {item.name: item.word for item in grade.items}
-        row = [grade.student, grade.outcome, grade.points, grade.worth, "" if first is None else first.code]
+        row = [grade.student, grade.outcome, grade.points, worth, "" if first is None else first.code]
         row += [*said, grade.reason, *(words.get(name, "") for name in names), "; ".join(grade.notes), NO_LICENCE]
         table.writerow([cell(each) for each in row])
     return out.getvalue()
 
 
+def _worth(grades: Sequence[Grade]) -> int:
+    """All points that there are, for whoever was refused as well: taken from those who were graded."""
+    return max((grade.worth for grade in grades), default=0)
+
+
 def grade_pages(exercise: Exercise, grades: Sequence[Grade], hints: int) -> dict[str, str]:
     """The pages by file name: `index.html` with the table, and one for each student."""
-    files = _file_names(grades)
+    files, worth = _file_names(grades), _worth(grades)
     pages = {name: student_page(exercise, grade, hints) for grade, name in zip(grades, files, strict=True)}
     rows = [
         f'<tr><td><a href="{escape(name)}">{escape(grade.student)}</a></td><td>{escape(grade.outcome)}</td>'
-        f"<td>{grade.points} of {grade.worth}</td><td>{escape(_first(grade))}</td></tr>"
+        f"<td>{grade.points} of {worth}</td><td>{escape(_first(grade))}</td></tr>"
         for grade, name in zip(grades, files, strict=True)
     ]
     heads = "<tr><th>Student</th><th>Outcome</th><th>Points</th><th>First misconception</th></tr>"

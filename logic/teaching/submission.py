@@ -143,4 +143,4 @@ _ASIDE = (tree.Plant, tree.Wiring, tree.Hazard, tree.Assume, tree.Exclude, tree.
 
 def _left_aside(blocks: Iterable[tree.Block]) -> list[str]:
     kinds = dict.fromkeys(type(b).__name__.lower() for b in blocks if isinstance(b, _ASIDE))
-    return [f"a `{kind}` block was left aside: the task has its own" for kind in kinds]
+    return [f"the block `{kind}` was left aside: the task has its own" for kind in kinds]

@@ -65,6 +65,8 @@ def scenario_of(program: Program, name: str) -> Scenario:
     exact = [scenario for scenario in program.scenarios if scenario.name == name]
     near = exact or [scenario for scenario in program.scenarios if scenario.name.lower().startswith(name.lower())]
     if len(near) != 1:
+        if not program.scenarios:
+            raise KeyError("there is no scenario in these files")
         names = "; ".join(f'"{scenario.name}"' for scenario in near or program.scenarios) or "none"
         count = "more than one scenario begins" if near else "no scenario is called or begins"
         raise KeyError(f'{count} "{name}"; there are: {names}')

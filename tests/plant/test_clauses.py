@@ -126,8 +126,13 @@ WRONG = [
     ("outlet o from t, orifice 3 mm, coefficient 0.6 cm", "clause-unit-excess", (2, 1), {"unit": "cm"}),
     ("selector s positions 3 V", "clause-unit-excess", (0, 1), {"unit": "V"}),
     ("selector s positions 2.5", "clause-not-whole", (0, 1), {"written": "2.5"}),
-    ("pump p from a, 12..2 L/min", "clause-reversed", (1, 0), {"low": "12", "high": "2 L/min"}),
-    ("dial R1 gives 20..4 mA", "clause-reversed", (0, 1), {"low": "20", "high": "4 mA"}),
+    (
+        "pump p from a, 12..2 L/min",
+        "clause-reversed",
+        (1, 0),
+        {"low": "12", "high": "2 L/min", "turned": "2..12 L/min"},
+    ),
+    ("dial R1 gives 20..4 mA", "clause-reversed", (0, 1), {"low": "20", "high": "4 mA", "turned": "4..20 mA"}),
     ("lamp H1 red", "clause-unknown", (0, 0), {"written": "red", "known": "none at all"}),
 ]
 

@@ -35,10 +35,24 @@ def test_run_without_a_scenario_names_those_there_are(said: Said, tmp_path: Path
     assert '"A start, a stop, and no restart by itself"' in out
 
 
+def test_a_file_of_the_project_is_no_story(said: Said, good: Path) -> None:
+    """It is not read a second time, so that every tag of it would be there twice."""
+    code, out, err = said("replay", good, good)
+    assert (code, out) == (2, "")
+    assert "is a file of the project itself, not a story" in err
+
+
+def test_why_without_a_scenario_says_that_there_is_none(said: Said, good: Path) -> None:
+    """Not that none is called "", which nobody asked for."""
+    code, _, err = said("explain", good, "--why", "motor")
+    assert code == 2
+    assert "There is no scenario in these files" in err
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--scenario", "No such"), "No scenario is called"),
+        (("--scenario", "No such"), "There is no scenario in these files"),
         (("--only", "moter"), "no tag or signal is called `moter`"),
         (("--for", "100000 h"), "too long to be told"),
     ],

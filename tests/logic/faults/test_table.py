@@ -122,6 +122,14 @@ def test_a_ram_that_stops_only_at_its_end_has_not_answered() -> None:
     assert "no answer" in stuck.does
 
 
+def test_what_moves_unasked_shows_however_short_it_is() -> None:
+    """A short to the supply, 200 ms on and 300 ms off, at rest: nobody overlooks a ram that starts by itself."""
+    understood = understand_texts({"press.rung": PRESS.replace("at 100 ms", "at 1 s")})
+    assert understood.program is not None, understood.diagnoses
+    short = row(fault_table(understood.program, workers=1), "X2:1 shorted_to_supply, on and off")
+    assert (short.shows, short.detected) == ("at once", "the machine goes")
+
+
 def test_a_stop_through_the_program_alone_is_open_to_one_stuck_output(table: FaultTable, unwired: Program) -> None:
     """The claim that one fault does not matter is broken there, and not where the stop acts by wire."""
     broken = fault_table(unwired, workers=1)

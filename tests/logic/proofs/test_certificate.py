@@ -146,7 +146,7 @@ def test_layout_remarks_and_unrelated_rungs_make_nothing_stale(recheck: Recheck)
         ("A tripped pump", "No pump", "requirement R1 says something else"),
         ("requirement R1", "requirement R7", "requirement R1 is gone"),
         ("float_ok or not float_ok", "float_ok", 'assumption "The float is never wrong" changed'),
-        ("rung run\n", "rung go\n", "rung `run` is gone; rung `go` is new"),
+        ("rung run\n", "rung go\n", "rung `run` is no longer part of it; rung `go` is now part of it"),
     ],
 )
 def test_a_change_makes_it_stale_and_is_named(recheck: Recheck, old: str, new: str, words: str | None) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from rungproof.logic.api import grade
 from rungproof.logic.teaching.exercise import load_exercise
-from rungproof.logic.teaching.grade import NO_LICENCE, Grade
+from rungproof.logic.teaching.grade import NO_LICENCE, Grade, Item
 from rungproof.logic.teaching.grade_tables import grade_pages, grades_csv
 
 EXERCISE = Path(__file__).parents[3] / "examples" / "exercises" / "01_seal_in"
@@ -186,6 +186,15 @@ def _harmless_table(grades: list[Grade]) -> None:
     for row in rows:
         for cell in row:
             assert not cell.startswith(("=", "+", "-", "@", "\t", "\r")), cell
+
+
+def test_whoever_is_refused_has_none_of_the_points_that_there_are() -> None:
+    """The table says `0 of 5` of him too, never `0 of 0`: a teacher adds such columns up."""
+    item = Item("R1", False, "It runs", "", "proved", 5, 5)
+    grades = [Grade("anna", "seal-in", "graded", (item,)), Grade("bo", "seal-in", "refused", reason="it is a link")]
+    rows = list(csv.DictReader(io.StringIO(grades_csv(grades, 1))))
+    assert [(each["points"], each["of"]) for each in rows] == [("5", "5"), ("0", "5")]
+    assert "<td>0 of 5</td>" in grade_pages(load_exercise(EXERCISE), grades, 1)["index.html"]
 
 
 def test_a_submission_that_takes_too_long_is_stopped_and_delays_nobody(tmp_path: Path) -> None:
