@@ -41,7 +41,7 @@ def execute(arguments: Namespace) -> int:
         if understood.program is None:
             return _refuse(arguments, screen, output, understood.diagnoses, understood.sources)
         if story.resolve() in {Path(source.path).resolve() for source in understood.sources}:
-            mend = f"`rungproof run {arguments.path} --scenario NAME` runs what stands in the project; a story is a file of its own."
+            mend = f"`rungproof run {arguments.path} --scenario NAME` runs what stands in the project."
             raise CommandError(f"{arguments.story} is a file of the project itself, not a story.", mend)
         result = replay_story(understood.program, text, story.name)
         if not result.scenarios and not result.diagnoses:

@@ -41,7 +41,7 @@ def digest(*parts: object) -> str:
 
 
 def changes(before: Iterable[Basis], now: Iterable[Basis]) -> list[str]:
-    """In words what of `before` changed or has left it, and what has come in: it may have stood elsewhere all the time."""
+    """In words what of `before` changed or has left it, and what has come in, which may have stood there before."""
     was, has = ({(each.kind, each.name): each for each in parts} for parts in (before, now))
     told = [
         f"{each.words} {'changed' if key in has else 'is no longer part of it'}"
