@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from rungproof.logic.steps.node import ON, Node, ordered
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 #: Bits of a row; states at most; rows that one pass begins with, and the most that it may grow to.
-WORD, MOST_STATES, ROWS, MOST_ROWS = 63, 20_000_000, 2**16, 2**24
+WORD, MOST_STATES, ROWS, MOST_ROWS = 63, 20_000_000, 2**15, 2**24
 #: Values of one input, and of one free start, that are tried.
 MOST_VALUES = 4096
 
@@ -54,30 +54,60 @@ class _Move:
 
 
 class _Layout:
-    """Where in a word each value lies."""
+    """Where in a word each value lies; what is free between them is nought in every row."""
 
-    def __init__(self, nodes: Sequence[Node], spans: dict[Node, tuple[int, int]]) -> None:
-        self.nodes = tuple(nodes)
+    def __init__(self, nodes: Iterable[Node], spans: dict[Node, tuple[int, int]]) -> None:
+        self.spans = spans
         self.places: dict[Node, tuple[int, int, int]] = {}
-        at = 0
+        self.used = 0
         for node in nodes:
-            low, high = spans[node]
-            width = (high - low).bit_length()
-            self.places[node] = at, width, low
-            at += width
-        if at > WORD:
-            raise TooLargeError(f"a state and what is read beside it take {at} bits, and {WORD} is the most")
+            if not self._place(node):
+                self._refuse()
+
+    def _place(self, node: Node) -> bool:
+        """Give a value the lowest place that is free; whether there is one."""
+        low, high = self.spans[node]
+        width = (high - low).bit_length()
+        mask = (1 << width) - 1
+        for at in range(WORD - width + 1):
+            if not self.used & mask << at:
+                self.places[node] = at, width, low
+                self.used |= mask << at
+                return True
+        return False
+
+    def _refuse(self) -> None:
+        bits = sum((high - low).bit_length() for low, high in map(self.spans.__getitem__, self.places))
+        raise TooLargeError(f"a state and what is read beside it take more than {bits} bits, and {WORD} is the most")
+
+    def changed(self, without: Iterable[Node], more: Iterable[Node]) -> _Layout | None:
+        """The same with some values gone and others come, all others where they were; None where none fits so."""
+        new = _Layout((), self.spans)
+        gone = set(without)
+        new.places = {node: place for node, place in self.places.items() if node not in gone}
+        new.used = new.mask(new.places)
+        return new if all(new._place(node) for node in more) else None
+
+    def mask(self, nodes: Iterable[Node]) -> int:
+        """The bits of some of the values."""
+        found = 0
+        for node in nodes:
+            at, width, _ = self.places[node]
+            found |= (1 << width) - 1 << at
+        return found
 
     def value(self, rows: Column, node: Node) -> Column:
         at, width, low = self.places[node]
-        bits = (rows >> at) & ((1 << width) - 1)
-        return bits.astype(np.bool_) if node.type == "bool" else bits + low
+        if node.type == "bool":
+            found: Column = rows & (1 << at) != 0
+            return found
+        return (rows >> at & (1 << width) - 1) + low
 
-    def packed(self, columns: Iterable[tuple[Node, Column]], count: int) -> Column:
-        rows = np.zeros(count, np.int64)
+    def packed(self, columns: Iterable[tuple[Node, Column]], rows: Column) -> Column:
+        """`rows`, in which the places of these values are nought, with the values in them."""
         for node, column in columns:
             at, _, low = self.places[node]
-            rows |= (np.asarray(column, np.int64) - low) << at
+            rows = rows | np.asarray(column, np.int64) - low << at
         return rows
 
 
@@ -159,9 +189,7 @@ class Joiner:
         layout = self.layout
         for move in self.moves:
             for node in move.enter:
-                values = self.inputs[node]
-                rows = self._widened(rows, layout, node, values)
-                layout = _Layout([*layout.nodes, node], self.spans)
+                rows, layout = self._widened(rows, layout, node)
             self.rows += len(rows)
             if len(rows) > MOST_ROWS:
                 raise TooLargeError(f"more than {MOST_ROWS} rows at once")
@@ -174,24 +202,42 @@ class Joiner:
         for state, node in zip(self.states, final, strict=True):
             value = np.full(len(rows), node.value) if node.operator == "constant" else layout.value(rows, node)
             pairs.append((state, value))
-        return distinct(self.layout.packed(pairs, len(rows))), bad
+        return distinct(self.layout.packed(pairs, np.zeros(len(rows), np.int64))), bad
 
-    def _widened(self, rows: Column, layout: _Layout, node: Node, values: Column) -> Column:
-        wider = _Layout([*layout.nodes, node], self.spans)
+    def _widened(self, rows: Column, layout: _Layout, node: Node) -> tuple[Column, _Layout]:
+        """Every row once for each value of an input."""
+        wider = layout.changed((), [node])
+        if wider is None:
+            rows, layout = self._compact(rows, layout, layout.places, {})
+            wider = _Layout([*layout.places, node], self.spans)
         at, _, low = wider.places[node]
-        offsets = (values.astype(np.int64) - low) << at
+        offsets = self.inputs[node].astype(np.int64) - low << at
         widened: Column = (rows[:, None] | offsets[None, :]).reshape(-1)
-        return widened
+        return widened, wider
 
     def _repacked(
         self, rows: Column, layout: _Layout, found: dict[Node, Column], move: _Move
     ) -> tuple[Column, _Layout]:
-        if set(move.after) == set(layout.nodes):
+        """Forget what nothing reads any more, and keep what was worked out; the rest stays where it is."""
+        gone = layout.places.keys() - set(move.after)
+        come = [node for node in move.after if node not in layout.places]
+        if not gone and not come:
             return rows, layout
-        now = _Layout(move.after, self.spans)
-        pairs = [(n, found[n] if n in found else layout.value(rows, n)) for n in move.after]
-        packed = now.packed(pairs, len(rows))
+        now = layout.changed(gone, come)
+        if now is None:
+            packed, now = self._compact(rows, layout, move.after, found)
+        else:
+            kept = rows & now.mask(layout.places.keys() & now.places.keys()) if gone else rows
+            packed = now.packed([(node, found[node]) for node in come], kept)
         return (distinct(packed) if move.forgets else packed), now
+
+    def _compact(
+        self, rows: Column, layout: _Layout, nodes: Iterable[Node], found: dict[Node, Column]
+    ) -> tuple[Column, _Layout]:
+        """`nodes` side by side, with nothing free between them."""
+        now = _Layout(nodes, self.spans)
+        pairs = [(n, layout.value(rows, n) if n in layout.places else found[n]) for n in now.places]
+        return now.packed(pairs, np.zeros(len(rows), np.int64)), now
 
     # --------------------------------------------------------------------- all
 

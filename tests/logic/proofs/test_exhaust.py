@@ -90,6 +90,36 @@ def test_a_value_forgotten_too_early_is_caught(monkeypatch: pytest.MonkeyPatch) 
     assert wrong_counts(range(20))[1]
 
 
+@pytest.mark.parametrize("bits", [14, 18, 22, 26])
+def test_where_words_are_short_what_is_read_is_moved_together(bits: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever has no place left makes the rest move up, or is too much: the counts are the same in any case."""
+    moves = 0
+    whole = join.Joiner._compact
+
+    def counted(self, rows, layout, nodes, found):  # type: ignore[no-untyped-def]
+        nonlocal moves
+        moves += 1
+        return whole(self, rows, layout, nodes, found)
+
+    monkeypatch.setattr(join, "WORD", bits)
+    monkeypatch.setattr(join.Joiner, "_compact", counted)
+    count, wrong = wrong_counts(range(60))
+    assert wrong == []
+    assert count > 5
+    assert moves > 0
+
+
+def test_a_value_that_is_left_in_its_place_when_it_is_gone_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A seeded mistake: what nothing reads any more stays in the word, and the next value is written over it."""
+    whole = join._Layout.mask
+
+    def blind(self, nodes):  # type: ignore[no-untyped-def]
+        return whole(self, nodes) if nodes is self.places else (1 << join.WORD) - 1
+
+    monkeypatch.setattr(join._Layout, "mask", blind)
+    assert wrong_counts(range(20))[1]
+
+
 def test_long_pauses_are_the_same_as_longer_ones() -> None:
     """With the pauses that are tried, and with three more, the same states are reached."""
     looked = 0
