@@ -6,13 +6,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rungproof.logic.checks.confirm import confirm_each
-from rungproof.logic.checks.engine_choice import fast_engine, name_of, reference_engine
+from rungproof.logic.checks.engine_choice import fast_engine, name_of
+from rungproof.logic.checks.expected_seen import ExpectedSeen
 from rungproof.logic.checks.shrink import ended_at
 from rungproof.logic.checks.stories import faults_of, frees_outputs
 from rungproof.logic.checks.tally import Tally
 from rungproof.logic.checks.verdict import Disagreement, ExpectationResult, Mention, ScenarioResult
 from rungproof.logic.checks.words import time_words
 from rungproof.logic.engines.contract import Engine, Outcome
+from rungproof.logic.engines.reference import ReferenceEngine
 from rungproof.logic.meaning.program import Program, Requirement, Scenario, Story
 
 
@@ -49,12 +51,13 @@ def scenario_runs(program: Program, engine: Engine | None, chosen: Sequence[Scen
     for place, scenario in enumerate(program.scenarios):
         if scenario in chosen:
             outcome = searched.run(program, scenario.story, scenario=place)
-            disagreements = []
+            disagreements: list[Disagreement] = []
+            seen = ExpectedSeen(scenario.expectations)
             if False in outcome.expectations:
-                defined = reference_engine().run(program, scenario.story, scenario=place)
+                defined = ReferenceEngine(seen).run(program, scenario.story, scenario=place)
                 if defined.expectations != outcome.expectations:
                     disagreements.append(_expectations_differ(program, scenario, outcome, defined, engine))
-            yield _judged(program, scenario, outcome, engine, disagreements)
+            yield _judged(program, scenario, outcome, engine, disagreements, seen=tuple(seen.words))
 
 
 def _judged(
@@ -63,6 +66,8 @@ def _judged(
     outcome: Outcome,
     engine: Engine | None,
     disagreements: list[Disagreement],
+    *,
+    seen: Sequence[str],
 ) -> ScenarioRun:
     mentions = []
     violated: dict[str, tuple[Story, int]] = {}
@@ -81,8 +86,8 @@ def _judged(
         if apart is None:
             violated[requirement.name] = (ended_at(scenario.story, at), at)
     expectations = tuple(
-        ExpectationResult(expectation.restatement, met)
-        for expectation, met in zip(scenario.expectations, outcome.expectations, strict=True)
+        ExpectationResult(expectation.restatement, met, words if met is False else "")
+        for expectation, met, words in zip(scenario.expectations, outcome.expectations, seen, strict=True)
     )
     result = ScenarioResult(
         scenario.name, expectations, tuple(mentions), outcome.ended_at, _cut_words(program, outcome)

@@ -107,17 +107,19 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class ExpectationResult:
-    """One `expect`: `met` is None where the run ended too early to say."""
+    """One `expect`: `met` is None where the run ended too early to say. `seen` says what was there at the
+    instant that tells against it, where it was not met."""
 
     restatement: str
     met: bool | None
+    seen: str = ""
 
     @property
     def words(self) -> str:
         return {True: "met", False: "not met", None: "undecided"}[self.met]
 
     def to_json(self) -> dict[str, Any]:
-        return {"expectation": self.restatement, "met": self.met}
+        return {"expectation": self.restatement, "met": self.met, "seen": self.seen}
 
 
 @dataclass(frozen=True, slots=True)

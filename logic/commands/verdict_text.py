@@ -103,6 +103,8 @@ def print_scenario(screen: Screen, scenario: ScenarioResult) -> None:
     screen.paragraph(screen.strong(scenario.word) + f'  "{scenario.name}"')
     for expectation in scenario.expectations:
         screen.labelled(expectation.words, expectation.restatement)
+        if expectation.seen:
+            screen.labelled("seen", expectation.seen)
     if scenario.cut is not None:
         screen.labelled("cut", scenario.cut)
     for mention in scenario.mentions:

@@ -75,7 +75,10 @@ def _verdict(verdict: Verdict) -> _Case:
 
 
 def _scenario(scenario: ScenarioResult) -> _Case:
-    told = [f"{each.words}: {each.restatement}" for each in scenario.expectations]
+    told = [
+        f"{each.words}: {each.restatement}" + (f" Seen: {each.seen}." if each.seen else "")
+        for each in scenario.expectations
+    ]
     told += [f"{each.requirement} is violated; {each.words}" for each in scenario.mentions]
     if scenario.cut:
         told.append(scenario.cut)

@@ -48,6 +48,43 @@ def test_an_expectation_is_met_or_not(make: Make, barrel: Program) -> None:
     assert check_program(program, runs=5).exit_code == 1
 
 
+SEEN = """controller "Seen" every 10 ms
+
+tags
+    a  input  bool
+    l  input  real cm 0..50
+    b  output bool on stop off
+
+rung r
+    a
+    l < 20 cm
+    on-delay 30 ms as w
+    => b
+
+scenario "s"
+    at 0 s      press a
+    at 100 ms   set l 12.5 cm
+    expect      not b within 20 ms
+    expect      b for 100 ms
+    expect      l > 13 cm
+    expect      w.elapsed > 40 ms within 10 ms
+    expect      l < 1 cm and b for 50 ms
+"""
+
+
+def test_what_is_not_met_says_what_was_there_instead(make: Make) -> None:
+    """For a time: at the last instant that counts; throughout: at the first that tells against it; else at the end."""
+    (result,) = run_scenario(make(SEEN))
+    assert [e.seen for e in result.expectations] == [
+        "at 120 ms, the last instant that counts, b on",
+        "",
+        "at 200 ms l 12.5 cm",
+        "at 110 ms, the last instant that counts, w.elapsed 30 ms",
+        "at 110 ms l 12.5 cm, b on",
+    ]
+    assert [e.met for e in result.expectations] == [False, True, False, False, False]
+
+
 def test_a_run_without_faults_speaks_of_every_requirement(make: Make, barrel: Program) -> None:
     """The scenario violates R3 and is its story; no search is needed for it."""
     program = make(barrel.sources[0].text + FILL)
