@@ -73,7 +73,12 @@ def close_rung(header: Header, nodes: list[Any], damaged: bool, reporter: Report
             reporter.report("condition-after-output", node.span, related=((outputs[0].span, "the first output"),))
         elements.append(node)
     if not damaged and not outputs and not any(isinstance(element, tree.Stage) for element in elements):
-        reporter.report("rung-without-output", header.span, name=header.fields["name"])
+        last = elements[-1] if len(elements) > 1 else None  # of a single line nobody would say that it is the output
+        bare = (
+            last.expression.text if isinstance(last, tree.Condition) and isinstance(last.expression, tree.Name) else ""
+        )
+        mend = f"add a line such as `=> running`; or write `=> {bare}`, if `{bare}` is what it drives" if bare else None
+        reporter.report("rung-without-output", header.span, name=header.fields["name"], mend=mend)
     return tree.Rung(header.span, **header.fields, elements=tuple(elements), outputs=tuple(outputs))
 
 

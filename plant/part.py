@@ -140,12 +140,14 @@ CONTACT_FAULTS = (
 class PartError(ValueError):
     """Raised by a part's constructor: what it was told makes no such part.
 
-    `slot` is the clause slot at fault, so that the message can point at it.
+    `slot` is the clause slot at fault, so that the message can point at it; of a list, `element` (from 0) is
+    the one at fault.
     """
 
-    def __init__(self, slot: str, message: str, mend: str = "") -> None:
+    def __init__(self, slot: str, message: str, mend: str = "", *, element: int = 0) -> None:
         super().__init__(message)
         self.slot = slot
+        self.element = element
         self.message = message
         self.mend = mend
 

@@ -83,12 +83,14 @@ class TextPanel(Part):
 def _sound(messages: tuple[str, ...]) -> tuple[str, ...]:
     if not 1 <= len(messages) <= MOST_MESSAGES:
         raise PartError("messages", f"a panel has 1 to {MOST_MESSAGES} messages, not {len(messages)}")
-    for message in messages:
+    for element, message in enumerate(messages):
+        words = mend = ""
         if not message.strip():
-            raise PartError("messages", "a message is empty", "leave it out, or say what people should read")
-        if len(message) > MOST_SIGNS:
-            raise PartError("messages", f"a message of {len(message)} signs does not fit; {MOST_SIGNS} do")
-    twice = next((each for each in messages if messages.count(each) > 1), None)
-    if twice is not None:
-        raise PartError("messages", f'"{twice}" stands there twice: nobody could tell the two apart')
+            words, mend = "a message is empty", "leave it out, or say what people should read"
+        elif len(message) > MOST_SIGNS:
+            words = f"a message of {len(message)} signs does not fit; {MOST_SIGNS} do"
+        elif message in messages[:element]:
+            words = f'"{message}" stands there twice: nobody could tell the two apart'
+        if words:
+            raise PartError("messages", words, mend, element=element)
     return messages

@@ -351,7 +351,7 @@ ENTRIES: tuple[Entry, ...] = (
         "rung-without-output",
         "error",
         "Rung `{name}` drives nothing.",
-        (_rung("start_pb"),),
+        (_rung("start_pb"), _rung("start_pb", "running")),
         expected="at least one output line, `=> tag`, or a stage whose name other rungs read",
         mend="add a line such as `=> running`",
     ),

@@ -54,6 +54,9 @@ wiring
 """
 
 
+_WIRED = _PLANT[: _PLANT.index("circuit")] + _JOINED
+
+
 def _story(head: str, *lines: str) -> Sample:
     return Sample({"sample.rung": head + 'scenario "A"\n' + "".join(f"    {line}\n" for line in lines)})
 
@@ -72,7 +75,7 @@ def _keyed(*lines: str) -> Sample:
 
 
 def _joined(*lines: str) -> Sample:
-    return _story(_PLANT[: _PLANT.index("circuit")] + _JOINED, *lines, "expect not run")
+    return _story(_WIRED, *lines, "expect not run")
 
 
 ENTRIES: tuple[Entry, ...] = (
@@ -158,6 +161,7 @@ ENTRIES: tuple[Entry, ...] = (
             _plant("at 0 s fault header bent"),
             _tags("at 0 s fault controller hangs"),
             _joined("at 0 s fault X1:1 swaped"),
+            Sample({"sample.rung": _WIRED + 'exclude "The card is keyed"\n    fault X2:1 range_wrong\n'}),
         ),
         expected="one of {known}",
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -56,19 +56,27 @@ def replay_story(program: Program, text: str, name: str = "story.rung") -> Repla
     Nothing is raised for what the text says: `diagnoses` hold what is wrong in it.
     """
     files = {Path(source.path).name: source.text for source in program.sources}
+    said = name
     while name in files:
         name = f"again_{name}"
     text = _told_apart(text, {scenario.name for scenario in program.scenarios})
     joined = text.rstrip("\n") + "\n\n" + "".join(f'use "{file}"\n' for file in files)
     understanding = understand_texts({name: joined, **files, **own_parts(program)})
     lines = text.count("\n") + 1
-    own = tuple(d for d in understanding.diagnoses if d.span.file == name and d.span.line <= lines)
+    own = tuple(_in(said, d) for d in understanding.diagnoses if d.span.file == name and d.span.line <= lines)
     again = understanding.program
     if again is None:
         return ReplayResult((), (), own or understanding.diagnoses)
     told = [scenario for scenario in again.scenarios if scenario.span.file == name]
     runs = list(scenario_runs(again, reference_engine(), told))
     return ReplayResult(tuple(run.result for run in runs), tuple(run.scenario.story for run in runs), own)
+
+
+def _in(file: str, diagnosis: Diagnosis) -> Diagnosis:
+    """The diagnosis with the name that the user's file bears, whatever it was read under beside the project's."""
+    read_as = diagnosis.span.file
+    related = tuple((replace(s, file=file) if s.file == read_as else s, words) for s, words in diagnosis.related)
+    return replace(diagnosis, span=replace(diagnosis.span, file=file), related=related)
 
 
 def _told_apart(text: str, taken: set[str]) -> str:

@@ -66,7 +66,7 @@ def _run(command: argparse.ArgumentParser) -> None:
 
 def _account(command: argparse.ArgumentParser) -> None:
     command.add_argument("--every", dest="every_ms", type=time_ms, metavar="TIME", help="tell numbers at this interval")
-    command.add_argument("--only", metavar="NAMES", help="tags and signals to tell and to write, commas between")
+    command.add_argument("--only", metavar="NAMES", help="tags, signals or parts to tell and to write, commas between")
     command.add_argument("--chart", action="store_true", help="show the run as a strip chart instead of telling it")
     command.add_argument("--chart-svg", type=path, metavar="FILE", help="write the strip chart as a picture (SVG)")
     command.add_argument("--page", type=path, metavar="FILE", help="write a page (HTML) to step through the run")

@@ -8,7 +8,7 @@ by name; so are the insides of stages.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -86,6 +86,12 @@ def tell(
 def names_told(trace: Trace) -> frozenset[str]:
     """Every name that `only` may hold."""
     return frozenset((*trace.tags, *trace.plant))
+
+
+def wanted(only: frozenset[str], names: Collection[str]) -> frozenset[str]:
+    """`only` with the name of a part standing for all that it shows; a name that is not there stays as it is."""
+    inside = {each: [name for name in names if name.startswith(f"{each}.")] for each in only if each not in names}
+    return frozenset(name for each in only for name in inside.get(each) or (each,))
 
 
 def _chosen(

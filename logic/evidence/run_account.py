@@ -9,7 +9,7 @@ from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.checks.scenarios import scenario_runs
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.verdict import ScenarioResult
-from rungproof.logic.evidence.account import Account, names_told, tell
+from rungproof.logic.evidence.account import Account, names_told, tell, wanted
 from rungproof.logic.meaning.program import Program, Scenario, Story
 
 #: Values (instants times names) of a run that are held at once to be told.
@@ -43,6 +43,7 @@ def run_account(
     trace = fast_engine().run(alone, scenario.story, watch=frozenset(), record=True).trace
     if trace is None:
         raise AssertionError("an engine that was asked to record did not")
+    only = wanted(only, names_told(trace))
     for name in sorted(only - names_told(trace)):
         raise KeyError(f"no tag or signal is called `{name}`; there are: {', '.join(sorted(names_told(trace)))}")
     account = tell(program, scenario.story, trace, every_ms=every_ms, only=only)

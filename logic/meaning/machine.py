@@ -96,7 +96,7 @@ def _make(line: PartLine, part_class: type[Part], machine: Machine, reporter: Re
         return part_class(line.name, matched.given, machine.tick)
     except PartError as error:
         place = matched.places.get(error.slot)
-        span = _place(line, *place) if place else line.span
+        span = _place(line, place[0], place[1] + error.element) if place else line.span
         if isinstance(error, TickError):
             machine.off_tick.append((line, error, span))
         else:

@@ -24,7 +24,7 @@ def did_you_mean(name: str, known: Iterable[str]) -> str | None:
     if len(names) > _MOST:
         return None
     near = nearest_name(name, dict.fromkeys(names)) or _nearest_designation(name, names)
-    return f"Did you mean `{near}`?" if near else None
+    return f"did you mean `{near}`?" if near else None
 
 
 def _nearest_designation(name: str, known: list[str]) -> str | None:

@@ -135,7 +135,7 @@ class _Loader:
             self.reporter.report("use-not-rung", use.span, file=file)
         elif file not in self.shelf.names():
             near = difflib.get_close_matches(file, self.shelf.names(), 1)
-            mend = f'Did you mean `use "{near[0]}"`?' if near else None
+            mend = f'did you mean `use "{near[0]}"`?' if near else None
             self.reporter.report("use-missing", use.span, file=file, mend=mend)
         elif self.shelf.outside(file):
             self.reporter.report("use-outside-folder", use.span, file=file)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rungproof.logic.checks.engine_choice import fast_engine
 from rungproof.logic.engines.contract import Trace
+from rungproof.logic.evidence.account import wanted
 from rungproof.logic.evidence.run_account import affordable
 from rungproof.logic.meaning.program import Program, Story
 from rungproof.logic.meaning.typed import Scalar, Type
@@ -52,6 +53,7 @@ def wave_of(program: Program, story: Story, title: str, *, only: frozenset[str] 
     if trace is None:
         raise AssertionError("an engine that was asked to record did not")
     signals = [*_tags(program, trace), *_plant(program, trace), *_given(program, story, trace)]
+    only = wanted(only, {signal.name for signal in signals})
     missing = sorted(only - {signal.name for signal in signals})
     if missing:
         known = ", ".join(sorted(signal.name for signal in signals))

@@ -174,3 +174,13 @@ def test_the_mend_is_what_to_write(line: str, code: str, mend: str) -> None:
     parse_text(f"rung r\n    {line}\n    => out\n", "x.rung", reporter)
     (diagnosis,) = reporter.sorted()
     assert (diagnosis.code, diagnosis.mend) == (code, mend)
+
+
+def test_an_output_without_its_arrow_is_guessed() -> None:
+    """The last line of a rung that drives nothing may be what it was to drive; a comparison never is."""
+    for last, guessed in (("running", True), ("level < 3 cm", False), ("not running", False)):
+        reporter = Reporter(dict(CATALOGUE))
+        parse_text(f"rung r\n    start_pb\n    {last}\n", "r.rung", reporter)
+        (found,) = reporter.sorted()
+        assert found.code == "rung-without-output"
+        assert ("write `=> running`, if" in (found.mend or "")) is guessed

@@ -82,3 +82,13 @@ def test_messages_that_nobody_could_read_are_refused(part: Callable[..., Part], 
     """Empty, twice, too long, too many."""
     with pytest.raises(PartError, match=words):
         part(f"text_panel D1 messages {messages}")
+
+
+@pytest.mark.parametrize(("messages", "element"), [('"A" "" "B"', 1), ('"A" "B" "A"', 2), (f'"A" "{"x" * 61}"', 1)])
+def test_of_several_messages_the_one_at_fault_is_pointed_at(
+    part: Callable[..., Part], messages: str, element: int
+) -> None:
+    """Its place in the list, from 0: the caret goes there."""
+    with pytest.raises(PartError) as refused:
+        part(f"text_panel D1 messages {messages}")
+    assert (refused.value.slot, refused.value.element) == ("messages", element)

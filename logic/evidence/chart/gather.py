@@ -22,7 +22,7 @@ from rungproof.logic.checks.story_text import story_tree
 from rungproof.logic.checks.words import rounded, time_words
 from rungproof.logic.engines.contract import Outcome, Trace
 from rungproof.logic.engines.reference import ReferenceEngine
-from rungproof.logic.evidence.account import units_of
+from rungproof.logic.evidence.account import units_of, wanted
 from rungproof.logic.evidence.chart.strip import (
     EXPECT,
     GROUPS,
@@ -114,6 +114,7 @@ def strip_from(
 ) -> Strip:
     """`strip_of` from a run that was recorded already."""
     trace = trace_of(outcome)
+    only = wanted(only, {*trace.tags, *trace.plant})
     unknown = sorted(only - {*trace.tags, *trace.plant})
     if unknown:
         raise KeyError(f"no tag or signal is called `{unknown[0]}`")

@@ -40,3 +40,11 @@ def test_a_story_pasted_into_the_project_still_replays_from_its_file() -> None:
     assert result.diagnoses == ()
     assert [scenario.name for scenario in result.scenarios] == ["Door open, again"]
     assert result.violated == {"R1": 10}
+
+
+def test_a_mistake_in_a_story_stands_in_the_file_that_the_user_named() -> None:
+    """A file of the project bears the same name: the story is read under another, which nobody sees."""
+    result = replay_story(understood(TEXT), STORY.replace("set go", "set goo"), "fan.rung")
+    assert result.scenarios == ()
+    assert result.diagnoses
+    assert {diagnosis.span.file for diagnosis in result.diagnoses} == {"fan.rung"}

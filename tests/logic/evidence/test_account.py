@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
-from rungproof.logic.evidence.account import Moment
+from rungproof.logic.evidence.account import Moment, wanted
 from rungproof.logic.evidence.run_account import run_account
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import understand_texts
@@ -81,6 +81,13 @@ def test_only_the_named_are_told(program: Program) -> None:
     assert {name for moment in told.moments for name, _ in (*moment.changes, *moment.numbers)} == {"hold.elapsed"}
     with pytest.raises(KeyError, match=r"there are: half, hold, hold\.elapsed"):
         run_account(program, scenario, only=frozenset({"hlod"}))
+
+
+def test_a_part_stands_for_all_that_it_shows() -> None:
+    """A name that is told itself stands for itself alone, and one that is nothing stays to be refused."""
+    names = {"D1.shows_1", "D1.shows_2", "D10.lit", "hold", "hold.elapsed"}
+    assert wanted(frozenset({"D1", "hold"}), names) == {"D1.shows_1", "D1.shows_2", "hold"}
+    assert wanted(frozenset({"D2"}), names) == {"D2"}
 
 
 def test_an_event_behind_the_end_is_not_told(program: Program) -> None:

@@ -83,7 +83,7 @@ def test_a_relay_that_holds_itself_is_no_loop() -> None:
 @pytest.mark.parametrize(
     ("contact", "code", "mend"),
     [
-        ("K3", "unknown-contact", "Did you mean `K2`?"),
+        ("K3", "unknown-contact", "did you mean `K2`?"),
         ("K1.9", "unknown-reading", None),
         ("K1", "cannot-stand-here", None),
         ("t.level", "cannot-stand-here", None),
@@ -146,4 +146,4 @@ def test_a_misspelt_tag_in_the_wiring_is_not_also_unwired() -> None:
     """One slip, one answer, with the nearest name."""
     text = SOUND.files["sample.rung"].replace("    stop_ok       at", "    stop_okk      at")
     found = understand_texts({"a.rung": text}).diagnoses
-    assert [(d.code, d.mend) for d in found] == [("wired-tag-unknown", "Did you mean `stop_ok`?")]
+    assert [(d.code, d.mend) for d in found] == [("wired-tag-unknown", "did you mean `stop_ok`?")]

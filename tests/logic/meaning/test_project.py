@@ -106,7 +106,7 @@ def test_a_missing_file_is_the_only_thing_said() -> None:
         {"a.rung": REQUIREMENTS.replace("controller.rung", "contrler.rung"), "controller.rung": CONTROLLER}
     )
     assert [(d.code, d.mend) for d in understood.diagnoses] == [
-        ("use-missing", 'Did you mean `use "controller.rung"`?')
+        ("use-missing", 'did you mean `use "controller.rung"`?')
     ]
     assert understood.program is None
 

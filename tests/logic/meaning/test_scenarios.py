@@ -120,9 +120,9 @@ def test_expectations_count_from_the_last_event() -> None:
     ("line", "code", "mend"),
     [
         ("at 0 s press strt", "story-target-unknown", None),
-        ("at 0 s press S11", "story-target-unknown", "Did you mean `S1`?"),
-        ("at 0 s fault LT1 echo_list", "fault-unknown", "Did you mean `echo_lost`?"),
-        ("at 0 s fault X1:9 wire_broken", "story-target-unknown", "Did you mean `X1:2`?"),
+        ("at 0 s press S11", "story-target-unknown", "did you mean `S1`?"),
+        ("at 0 s fault LT1 echo_list", "fault-unknown", "did you mean `echo_lost`?"),
+        ("at 0 s fault X1:9 wire_broken", "story-target-unknown", "did you mean `X1:2`?"),
         ("at 0 s press start_pb", "sets-wired-input", "It is wired from S1.1: act on that part instead."),
         ("at 0 s set fill on", "sets-own-doing", None),
         ("at 0 s set t.level 5 cm", "not-settable", None),
