@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
 import hypothesis
 from hypothesis import Phase
@@ -15,6 +16,10 @@ from rungproof.logic.meaning.program import Story
 
 #: More triggers than this in one run are no better.
 _ENOUGH_TRIGGERS = 20
+
+
+class _Over(BaseException):
+    """Nothing more is to be tried. Hypothesis takes an `Exception` for a finding, and lets all else pass."""
 
 
 def drive(
@@ -36,8 +41,6 @@ def drive(
     def composed(draw: st.DrawFn) -> Story:
         return compose(profile, BitDraws(lambda: draw(truths)), shape)
 
-    over = False
-
     @hypothesis.seed(seed)
     @hypothesis.settings(
         max_examples=stories,
@@ -49,12 +52,11 @@ def drive(
     )
     @hypothesis.given(composed())
     def attack(story: Story) -> None:
-        nonlocal over
-        outcome = None if over else run(story)
+        outcome = run(story)
         if outcome is None:
-            over = True
-            return
+            raise _Over
         for name in sorted(climb):
             hypothesis.target(float(min(outcome.judgements[name].triggers, _ENOUGH_TRIGGERS)), label=name)
 
-    attack()
+    with suppress(_Over):
+        attack()

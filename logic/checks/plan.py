@@ -187,16 +187,25 @@ def _wide(
     groups: Sequence[Group], lengths: Sequence[tuple[int, ...]], cost: Cost, work: float, most: int | None
 ) -> tuple[Width, ...]:
     """A steady width for each group, and one of plain and faulty runs that fall out of step: two cores' work."""
-    widths = []
+    widths, tried = [], sorted(length for each in lengths for length in each)
     for among, steady, share in _shares(groups):
         times = _times_as_dear(among, steady)
-        turn, left = cost.weight * LANES_TURN * times, WIDE_TURNS * work * share
-        fitting = [length for each in lengths for length in each if turn * (length // cost.instant_ms) <= left]
-        if not fitting:
+        turns = int(WIDE_TURNS * work * share / (cost.weight * LANES_TURN * times))
+        length = _affordable(tried, turns * cost.instant_ms)
+        if not length:
             return ()
-        lanes = _bounded(min(cost.lanes_for(max(fitting), work * share / times), MOST_LANES), most)
-        widths.append(Width(_parts(among, lanes), max(fitting), steady))
+        lanes = _bounded(min(cost.lanes_for(length, work * share / times), MOST_LANES), most)
+        widths.append(Width(_parts(among, lanes), length, steady))
     return tuple(widths) if min(each.lanes for each in widths) >= LANES_FROM else ()
+
+
+def _affordable(lengths: Sequence[int], most_ms: int) -> int:
+    """The longest of `lengths`, rising, that is no longer than `most_ms`; all of that where the next longer one is far
+    beyond; 0 where nothing fits."""
+    fitting = [length for length in lengths if length <= most_ms]
+    if not fitting:
+        return 0
+    return most_ms if len(fitting) < len(lengths) and most_ms >= 2 * fitting[-1] else fitting[-1]
 
 
 def _shares(groups: Sequence[Group]) -> list[tuple[Sequence[Group], bool, float]]:

@@ -50,7 +50,7 @@ LARGE_FROM_S = 60.0
 MOST_DRIVEN = 120
 
 #: What a story of its costs beside the run, in elements.
-DRIVEN_COST = 180_000
+DRIVEN_COST = 300_000
 
 #: So many stories it gets at least for each fault; other faults are left to the campaign.
 LEAST_DRIVEN = 15
@@ -148,7 +148,7 @@ class Search:
         """Short stories of every group, driven by Hypothesis."""
         program = b"" if self._in_process() else pickled(self.program) or b""
         engine = None if self.engine is None else pickled(self.engine)
-        began, tasks = time.time(), dict[Group, DrivenTask]()
+        began, in_turn, tasks = time.time(), self._in_process(), dict[Group, DrivenTask]()
         for place, (group, tier) in enumerate(tiers.items(), 1):
             watch, stories = group.watches(self.program), _driven(tier)
             faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
@@ -163,7 +163,7 @@ class Search:
                 shapes=tuple(Shape(tier.lengths[0], fault, group.free) for fault in faults),
                 stories=stories // len(faults),
                 seed=self.seed,
-                until=began + (self.until - began) * place / len(tiers),
+                until=began + (self.until - began) * place / len(tiers) if in_turn else self.until,
             )
         if not tasks:
             return
