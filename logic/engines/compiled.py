@@ -129,7 +129,7 @@ class CompiledEngine:
         events = run_events(program, story, ready.plan)
         duration = max(story.duration_ms, 1)
         found = ready.run(values, events, story_lengths(program, story), duration, _draws(story), rows, starts)
-        return _outcome(ready.plan, found, rows, starts, record)
+        return _outcome(ready.plan, found, rows, starts, record, lasted=duration)
 
     def source(self, program: Program, story: Story, watch: frozenset[str] | None = None) -> str:
         """The generated source for runs of this kind, to read."""
@@ -219,7 +219,13 @@ def _draws(story: Story) -> Callable[[int, int], float]:
 
 
 def _outcome(
-    plan: RunPlan, found: tuple[Any, ...], rows: list[tuple[Scalar, ...]], starts: list[int], record: bool
+    plan: RunPlan,
+    found: tuple[Any, ...],
+    rows: list[tuple[Scalar, ...]],
+    starts: list[int],
+    record: bool,
+    *,
+    lasted: int,
 ) -> Outcome:
     scans, broken, ended, whole, judged, watched, tags, look = found
     whole = whole and broken is None
@@ -229,21 +235,25 @@ def _outcome(
     }
     final = dict(zip([*plan.tags, *plan.look], (*tags, *look), strict=True))
     trace = _trace(plan, rows, starts) if record else None
+    until = lasted if whole else 0
     expectations = tuple(
-        _met(expectation, ended, whole, each) for (_, expectation), each in zip(plan.expectations, watched, strict=True)
+        _met(expectation, ended, until, each) for (_, expectation), each in zip(plan.expectations, watched, strict=True)
     )
     return Outcome(judgements, expectations, ended, scans, broken, final, trace)
 
 
-def _met(expected: Expectation, ended: int, whole: bool, found: tuple[bool | None, bool, bool, bool]) -> bool | None:
-    """Whether an expectation was met; None where the run ended too early to say."""
+def _met(expected: Expectation, ended: int, lasted: int, found: tuple[bool | None, bool, bool, bool]) -> bool | None:
+    """Whether an expectation was met; None where the run ended too early to say. `lasted`: how long the run went
+    on (ms), 0 where it was broken off; after its last instant, `ended`, nothing changes any more."""
     last, seen, missed, inside = found
     if expected.mode == "at end":
-        return last if whole else None
+        return last if lasted else None
+    until = expected.from_ms + expected.time_ms
+    if last is not None and ended < until <= lasted:
+        seen, missed, inside, ended = seen or last, missed or not last, True, until
     if seen if expected.mode == "within" else missed:
         return expected.mode == "within"
-    over = ended >= expected.from_ms + expected.time_ms
-    return expected.mode == "for" if over and inside else None
+    return expected.mode == "for" if ended >= until and inside else None
 
 
 def _trace(plan: RunPlan, rows: list[tuple[Scalar, ...]], starts: list[int]) -> Trace:

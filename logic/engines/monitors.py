@@ -271,14 +271,23 @@ class ExpectationWatch(_Looker):
             self._seen = self._seen or holds
             self._missed = self._missed or not holds
 
-    def met(self, whole: bool) -> bool | None:
+    def met(self, whole: bool, lasted_ms: int) -> bool | None:
         """Whether it was met; None where the run says nothing of it: it ended too early, or had no
-        instant inside the time. `whole`: the run was not cut before its duration."""
-        if self.expectation.mode == "at end":
-            return self._last if whole else None
-        decided = self._seen if self.expectation.mode == "within" else self._missed
-        if decided:
-            return self.expectation.mode == "within"
-        if not self._over or not self._looked_inside:
+        instant inside the time. `whole`: the run was not cut before its duration, `lasted_ms`.
+
+        Where no scan ends any more, because the controller is dark until the end, nothing
+        changes: what the last instant showed stands for as long as the run lasts.
+        """
+        mode, last = self.expectation.mode, self._last
+        if mode == "at end":
+            return last if whole else None
+        seen, missed = self._seen, self._missed
+        until = self.expectation.from_ms + self.expectation.time_ms
+        stands = whole and not self._over and last is not None and lasted_ms >= until
+        if stands:
+            seen, missed = seen or bool(last), missed or not last
+        if seen if mode == "within" else missed:
+            return mode == "within"
+        if not stands and not (self._over and self._looked_inside):
             return None
-        return self.expectation.mode == "for"
+        return mode == "for"

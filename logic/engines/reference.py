@@ -189,7 +189,7 @@ class Run:
     def outcome(self) -> Outcome:
         return Outcome(
             judgements={monitor.requirement.name: monitor.judgement() for monitor in self.monitors},
-            expectations=tuple(each.met(self.whole) for each in self.expectations),
+            expectations=tuple(each.met(self.whole, self.story.duration_ms) for each in self.expectations),
             ended_at=self.ended_at,
             scans=self.control.scans if self.control is not None else 0,
             assumption_broken=self.broken,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 import pytest
 from rungproof.logic.checks.check import check_program
 from rungproof.logic.checks.confirm import confirm
+from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.checks.scenarios import run_scenario
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.engines.contract import Judgement, Outcome
@@ -180,3 +181,44 @@ def test_engines_that_agree_are_believed(barrel: Program) -> None:
     assert verdict.story is not None and verdict.violated_at is not None
     assert confirm(barrel, verdict.story, "R3", verdict.violated_at, CompiledEngine()) is None
     assert confirm(barrel, verdict.story, "R3", verdict.violated_at + 5, CompiledEngine()) is not None
+
+
+DARK = """
+controller "Lamp" every 10 ms
+
+tags
+    a  input   bool
+    q  output  bool   on stop off
+
+rung lamp
+    a
+    => q
+
+scenario "Power goes, and does not come back"
+    at 100 ms   set a on
+    at 200 ms   {what} controller
+    {ends}
+    expect      {expected}
+"""
+
+
+@pytest.mark.parametrize("what", ["cut", "stop"])
+@pytest.mark.parametrize(
+    ("expected", "ends", "word"),
+    [
+        ("not q for 5 s", "", "as expected"),
+        ("q within 5 s", "", "not as expected"),
+        ("not q within 5 s", "", "as expected"),
+        ("q for 5 s", "", "not as expected"),
+        ("not q for 5 s", "ends at 3 s", "undecided"),
+    ],
+)
+def test_what_a_dark_controller_shows_stands_until_the_run_ends(
+    make: Make, what: str, expected: str, ends: str, word: str
+) -> None:
+    """No scan ends any more, so nothing changes: it is judged for as long as the run lasts, by both engines."""
+    program = make(DARK.format(what=what, expected=expected, ends=ends))
+    (scenario,) = program.scenarios
+    both = [engine.run(program, scenario.story, scenario=0) for engine in (CompiledEngine(), reference_engine())]
+    assert both[0].expectations == both[1].expectations
+    assert run_scenario(program)[0].word == word
