@@ -35,8 +35,8 @@ DRAWN = "runs drawn by chance"
 SPACER = "a solver of Horn clauses"
 #: Of a system with more nodes than this, what lies near the requirement is tried alone first, in so many nodes.
 NEAR, LARGE, DEPTHS = "reachability near the requirement", 1500, (16, 48)
-#: And of one with more than this, for bounds on the leads of clocks.
-WIDE = 250
+#: And of one with more than this, for bounds on the leads of clocks; its turns are so many times as long.
+WIDE, LONG = 250, 3
 #: What these find bad need not be: they know less than all, or guess.
 ONLY_PROVE = (CLOCKS, LEADS, NEAR, PAIRS, SPACER)
 #: The last resort begins when no more than so much of the time is left, or when nobody else works.
@@ -196,7 +196,7 @@ class _Portfolio:
         if self.rationed:
             # How far a process of its own comes is a matter of the clock.
             return self._by_steps([each for each in turns if each.label != SPACER])
-        quantum = FIRST_TURN
+        quantum = FIRST_TURN * (LONG if self._is_wide() else 1)
         while turns and self._left() > 0:
             for turn in list(turns):
                 if turn not in turns or (turn.label == SPACER and len(turns) > 1 and not self._is_late()):
@@ -246,25 +246,32 @@ class _Portfolio:
         def paired(bits: Bits) -> Engine:
             return pairs(forms.system, bits, output)
 
+        # What has much to look at works longer at a stretch: shared out by turns its proofs would come late.
+        wide = self._is_wide()
         first = []
         for depth in DEPTHS if len(forms.system.step.nodes) > LARGE else ():
             near = forms.near(depth)
             first += [_Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4)]
             first += [_Turn(NEAR, partial(_coarse, near), prove)]
         first.append(_Turn("reachability on thresholds", lambda: forms.coarse, prove))
-        first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=2))
+        first.append(_Turn(PAIRS, lambda: forms.coarse, paired, weight=4 if wide else 2))
         if forms.coarse.exact:
             return [*first, _Turn(BOUNDED, lambda: forms.coarse, refute)]
-        bounds = [_Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=5)]
+        bounds = [_Turn(LEADS, partial(_fine, forms), partial(_led, forms), weight=16 if wide else 5)]
         near = forms.near(DEPTHS[0])
-        if first[0].label != LEADS and near.system.step is not forms.system.step and self._is_wide():
-            bounds.insert(0, _Turn(LEADS, partial(_fine, near), partial(_led, near), weight=5))
+        if first[0].label != LEADS and near.system.step is not forms.system.step and wide:
+            bounds.insert(0, _Turn(LEADS, partial(_fine, near), partial(_led, near), weight=4))
         chance = _Turn(DRAWN, lambda: forms.plain, lambda bits: drawn(forms.system, forms.coarse, output))
         return [
             *first,
             *([chance, *bounds] if self.any_run else [*bounds, chance]),
             _Turn(BOUNDED, lambda: forms.fine, refute),
-            _Turn(CLOCKS, lambda: forms.fine, lambda bits: differences(forms.system, bits, output), weight=6),
+            _Turn(
+                CLOCKS,
+                lambda: forms.fine,
+                lambda bits: differences(forms.system, bits, output),
+                weight=4 if wide else 6,
+            ),
             _Turn("reachability on many thresholds", lambda: forms.deep, prove),
             _Turn("reachability on whole numbers", lambda: forms.fine, prove),
             _Turn(SPACER, lambda: forms.fine, self._last_resort),
