@@ -1,10 +1,10 @@
 """Long runs, numbered: each lasts long enough to judge what speaks of the longest times.
 
-Four kinds in turn: a scenario of the file that goes on with anything; one whose buttons are then
-tapped again and again, as far apart as something waits for; one that is left in operation while the
-world's numbers move; a fresh story. Parameters are swept by a low-discrepancy sequence, scan times
-go from the shortest to the longest, faults and scenarios take turns. A run's story hangs on its
-seed and number alone, so that any run replays by itself.
+Five kinds in turn: a scenario of the file that goes on with anything; one in which power goes for
+good; one that is left in operation while the world's numbers move; one whose buttons are tapped
+again and again, as far apart as something waits for; a fresh story. Parameters are swept by a
+low-discrepancy sequence, scan times go from the shortest to the longest, faults and scenarios take
+turns. A run's story hangs on its seed and number alone, so that any run replays by itself.
 """
 
 from __future__ import annotations
@@ -17,13 +17,16 @@ from rungproof.logic.checks.compose import MOST_EVENTS, Composer, Shape, compose
 from rungproof.logic.checks.draws import SeededDraws, some
 from rungproof.logic.checks.extend import extend, fitting
 from rungproof.logic.checks.profile import Profile
-from rungproof.logic.meaning.program import Knob, Story
+from rungproof.logic.meaning.program import Event, Knob, Story
 from rungproof.logic.meaning.typed import Scalar
 
 #: Keeps the draws of long runs apart from all others.
 _KEY = 0xCA3
 
-KINDS = 4
+KINDS = 5
+
+#: Where power goes for good it does so in the first of so many parts of the run.
+_SOON = 8
 
 #: How often the world's numbers move in an operation, in turn.
 _STEPS = (0, 4, 12, 40)
@@ -33,16 +36,19 @@ def long_story(profile: Profile, scenarios: Sequence[Story], seed: int, number: 
     """The story of long run `number` (0 or more) of its shape's scope."""
     draws = SeededDraws(seed, _KEY, 2 * (shape.fault is not None) + shape.free, number)
     turn, kind = divmod(number, KINDS)
-    if not scenarios or kind == 3:
+    if kind == 4 or not (scenarios or kind == 1):
         return _swept(profile, compose(profile, draws, shape), number)
-    base = sorted(scenarios, key=lambda story: -story.duration_ms)[turn % len(scenarios)]
+    bases = sorted(scenarios, key=lambda story: -story.duration_ms) or [_at_rest(profile)]
+    base = bases[turn % len(bases)]
     if kind == 0:
         return _swept(profile, extend(profile, draws, base, shape, whole=True), number)
-    composer = _LongComposer(profile, draws, shape, base)
+    composer = _LongComposer(profile, draws, shape, base, _SOON if kind == 1 else 2)
     if kind == 1:
-        composer.cycle()
-    else:
+        composer.go_dark()
+    elif kind == 2:
         composer.operate(_STEPS[turn % len(_STEPS)])
+    else:
+        composer.cycle()
     return _swept(profile, replace(composer.story(), seed=base.seed), number)
 
 
@@ -56,12 +62,12 @@ def fault_of(profile: Profile, seed: int, number: int) -> str | None:
 
 
 class _LongComposer(Composer):
-    """A story that begins as a scenario does, and then keeps to one way of going on."""
+    """A story that begins as a scenario does, for one of `parts` at the most, and then keeps to one way of going on."""
 
-    def __init__(self, profile: Profile, draws: SeededDraws, shape: Shape, base: Story) -> None:
+    def __init__(self, profile: Profile, draws: SeededDraws, shape: Shape, base: Story, parts: int) -> None:
         super().__init__(profile, draws, shape)
         self.hands_off()
-        self.now = min(base.duration_ms, shape.length_ms // 2)
+        self.now = min(base.duration_ms, shape.length_ms // parts)
         self.now -= self.now % profile.step
         interrupts = {*profile.powers, *profile.stops}
         self.events = [
@@ -88,6 +94,19 @@ class _LongComposer(Composer):
                 self.now += self._on_grid(10 * self._gap()) + self.profile.step
             self.now += self._on_grid(wait + self.profile.scan[1] * (self.draws.below(4) - 1))
 
+    def go_dark(self) -> None:
+        """All power goes, and nobody comes: the world stands at the high end of what is assumed of it, then at the
+        low end. What that does to a machine takes nothing but time, which chance cuts seldom give it."""
+        self.free_outputs()
+        gone = max(self.now, 2 * self.profile.scan[1])
+        half = self._on_grid((self.shape.length_ms - gone) // 2)
+        for key in self.profile.numbers:
+            low, high = self.profile.assumed[key]
+            self._add(gone, key, high)
+            self._add(gone + half, key, low)
+        for key in self.profile.powers:
+            self._add(gone, key, True)
+
     def operate(self, steps: int) -> None:
         """Everything is left alone, terminals of the story's at their highest; numbers move `steps` times."""
         if self.shape.free:
@@ -98,6 +117,10 @@ class _LongComposer(Composer):
         for _ in range(steps if self.profile.numbers else 0):
             self.now += max(self.profile.step, self._on_grid(self.draws.below(2 * left // steps)))
             self._number()
+
+
+def _at_rest(profile: Profile) -> Story:
+    return Story(0, tuple(Event(0, key, profile.rest[key]) for key in profile.switches))
 
 
 def _swept(profile: Profile, story: Story, number: int) -> Story:

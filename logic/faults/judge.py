@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from rungproof.logic.checks.expressions import form_expressions
+from rungproof.logic.checks.expressions import form_expressions, walk
 from rungproof.logic.checks.words import rounded, span_words, time_words
 from rungproof.logic.engines.forked import Mark, Told
 from rungproof.logic.faults.eyes import Eyes, leaves
@@ -14,6 +14,7 @@ from rungproof.logic.faults.series import parts_at
 from rungproof.logic.faults.situations import WATCH_MS, Demand, Situation
 from rungproof.logic.faults.variants import Variant
 from rungproof.logic.meaning.program import Event, Program, Requirement, Stood, Whenever
+from rungproof.logic.meaning.typed import PartReading
 
 #: A lamp, a horn, a machine that stands: people see what lasts so long (ms). Declared, no source.
 SEEN_MS = 300
@@ -340,12 +341,15 @@ class Judge:
 
 
 def _outcome_of(requirement: Requirement) -> Outcome:
+    """A time says how soon the machine must do something; an amount past its limit is the hazard itself, whatever
+    time stands in the sentence."""
     if not requirement.against or requirement.looked_at != "at the machine":
         return "requirement broken"
-    timed = isinstance(requirement.form, Stood) or (
-        isinstance(requirement.form, Whenever) and requirement.form.mode != "at once"
-    )
-    return "late" if timed else "hazard open"
+    form = requirement.form
+    if not isinstance(form, Stood) and not (isinstance(form, Whenever) and form.mode != "at once"):
+        return "hazard open"
+    amount = any(isinstance(each, PartReading) and each.type != "bool" for each in walk(form.response))
+    return "hazard open" if amount else "late"
 
 
 def _missed(demand: Demand, took: int | None) -> str | None:

@@ -32,6 +32,12 @@ NOTHING_DRIVEN = (
     "such as `not M1.energised`"
 )
 
+#: Why nothing can be computed where nothing leaves the safe state: it asks for something that the program runs.
+NEVER_LEFT = (
+    "its safe state holds in every position of the sensors while the outputs are on; what keeps a machine from "
+    "running is told by `rungproof faults`"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Layer:
@@ -95,7 +101,7 @@ class Guarded:
         if not self.drives:
             self.why_not = NOTHING_DRIVEN
         elif not self.switching.start_up(unit.name for unit in in_circuit):
-            self.why_not = "no position of the sensors was found in which what it speaks of runs at all"
+            self.why_not = NEVER_LEFT
         else:
             self._find_layers(in_circuit)
 

@@ -54,7 +54,20 @@ def test_parameters_and_scan_times_are_swept(kettle: Program) -> None:
 
 def test_an_operation_leaves_the_buttons_alone(barrel: Program) -> None:
     """After the scenario only the world moves; with free outputs every terminal stands at its highest."""
-    story = long_story(profile_of(barrel), [FILLED], 0, 6, Shape(60_000, None, True))
+    story = long_story(profile_of(barrel), [FILLED], 0, 7, Shape(60_000, None, True))
     later = {event.key for event in story.events if event.at_ms > FILLED.duration_ms}
     assert later == {"tap.opening"}
     assert Event(0, "filling", True) in story.events
+
+
+def test_power_goes_for_good_and_the_world_goes_on(barrel: Program) -> None:
+    """One run in five, whether the file has scenarios or not: all power, never before a scan has ended, and both ends
+    of what the world may do afterwards."""
+    profile = profile_of(barrel)
+    for scenarios in ([FILLED], []):
+        story = long_story(profile, scenarios, 0, 1, Shape(60_000))
+        gone = {event.key: event.at_ms for event in story.events if event.key in profile.powers}
+        assert gone.keys() == set(profile.powers)
+        assert 2 * profile.scan[1] <= min(gone.values()) == max(gone.values()) <= 60_000 // 8
+        taps = [event for event in story.events if event.key == "tap.opening"]
+        assert [event.value for event in taps] == [profile.assumed["tap.opening"][1], profile.assumed["tap.opening"][0]]

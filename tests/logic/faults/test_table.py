@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from rungproof.logic.checks.replay import replay_story
 from rungproof.logic.engines.forked import ForkedRuns
-from rungproof.logic.faults.judge import _figure
+from rungproof.logic.faults.judge import _figure, _outcome_of
 from rungproof.logic.faults.result import OUTCOMES, FaultRow, FaultTable
 from rungproof.logic.faults.table import fault_table
 from rungproof.logic.meaning.program import Program
 from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.verbs.reading import understand
 
 
 @pytest.fixture(scope="module")
@@ -137,6 +139,22 @@ def test_a_stop_through_the_program_alone_is_open_to_one_stuck_output(table: Fau
     assert (stuck.outcome, stuck.claimed, stuck.hazards) == ("hazard open", ("R1",), ("H1",))
     assert broken.exit_code == 1
     assert not any(each.claimed for each in table.rows)
+
+
+@pytest.mark.parametrize(
+    ("example", "requirement", "outcome"),
+    [
+        ("header_tank", "R2", "late"),
+        ("sump_pair", "R6", "hazard open"),
+        ("sump_pair", "R1", "requirement broken"),
+    ],
+)
+def test_an_amount_past_its_limit_is_no_late_answer(example: str, requirement: str, outcome: str) -> None:
+    """A pump that stops too late answers late; a sump that is too full is the hazard, after whatever time."""
+    program = understand(Path(__file__).parents[3] / "examples" / example).program
+    assert program is not None
+    [broken] = [each for each in program.requirements if each.name == requirement]
+    assert _outcome_of(broken) == outcome
 
 
 def test_times_to_safe_are_measured_from_what_is_asked(table: FaultTable) -> None:

@@ -80,10 +80,19 @@ def test_buttons_that_must_be_held_are_held_to_see_the_machine_run(copy: Copy) -
     assert doubles(row, "operator") == set()
 
 
-def test_a_hazard_without_a_safe_state_is_not_looked_at(copy: Copy) -> None:
+@pytest.mark.parametrize(
+    ("declared", "why"),
+    [
+        ("", "no safe state is declared"),
+        (" safe state sump.level < 120 cm", "its safe state names no part that anything drives"),
+        (" safe state PU1.energised or PU2.energised", "its safe state holds in every position of the sensors"),
+    ],
+)
+def test_a_hazard_that_no_opening_contact_ends_is_not_looked_at(copy: Copy, declared: str, why: str) -> None:
     """It says why, and the result is no clean one."""
-    row = rows(copy, "sump_pair")["H1"]
-    assert row.why_not.startswith("no safe state is declared")
+    as_it_is = 'flooded"                 safe state PU1.energised or PU2.energised'
+    row = rows(copy, "sump_pair", (as_it_is, f'flooded"{declared}'))["H1"]
+    assert row.why_not.startswith(why)
     assert row.layers == ()
 
 
