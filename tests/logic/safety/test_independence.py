@@ -90,7 +90,7 @@ def test_buttons_that_must_be_held_are_held_to_see_the_machine_run(copy: Copy) -
 )
 def test_a_hazard_that_no_opening_contact_ends_is_not_looked_at(copy: Copy, declared: str, why: str) -> None:
     """It says why, and the result is no clean one."""
-    as_it_is = 'flooded"                 safe state PU1.energised or PU2.energised'
+    as_it_is = 'flooded"                safe state PU1.energised or PU2.energised'
     row = rows(copy, "sump_pair", (as_it_is, f'flooded"{declared}'))["H1"]
     assert row.why_not.startswith(why)
     assert row.layers == ()
