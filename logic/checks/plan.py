@@ -12,7 +12,7 @@ from rungproof.logic.meaning.program import Program
 
 #: Seconds that `check` searches if nobody says otherwise: the plan is made for so many on two idle
 #: cores, and the clock cuts it after so many.
-DEFAULT_TIME_S, PATIENCE_S = 11.5, 26.0
+DEFAULT_TIME_S, PATIENCE_S = 11.5, 34.0
 
 #: Long runs side by side get this share of the time, and theirs are the longest runs of which the turns
 #: themselves, whatever the lanes, take no more than this share of that. No more lanes than this in one width.

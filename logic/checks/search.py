@@ -88,6 +88,10 @@ def _on(executor: Executor) -> _Workers:
     )
 
 
+#: Share of the time that is left which any part of the search may take, however small it is.
+SLACK = 0.05
+
+
 @dataclass(slots=True)
 class Search:
     """One search. `engine` None is the fast engine; `until` is a time of `time.time()`; `wanted` are the
@@ -124,8 +128,10 @@ class Search:
         parts += [(Plan(longer[group], cost).seconds, partial(self._longer, group, longer[group])) for group in groups]
         left = sum(seconds for seconds, _ in parts)
         for seconds, work in parts:
-            # Where the time runs short, no part may use up what belongs to the others.
-            self.until = time.time() + max(0.0, end - time.time()) * seconds / max(left, seconds, 1e-9)
+            # Where the time runs short, no part may use up what belongs to the others; but a small one is mostly
+            # the start of its processes, which the plan does not count.
+            share = SLACK + (1 - SLACK) * seconds / max(left, seconds, 1e-9)
+            self.until = time.time() + max(0.0, end - time.time()) * share
             left -= seconds
             work()
         return self.found

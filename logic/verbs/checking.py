@@ -36,7 +36,7 @@ def check(
     """Find mistakes in the text and attack every requirement.
 
     Args: `path`, or what has been read of it already; `seed`, a whole number, of all that is drawn by chance;
-    `time_s`, seconds to search (a plan for 11.5, cut after 26); `progress`, called with runs done, runs planned and
+    `time_s`, seconds to search (a plan for 11.5, cut after 34); `progress`, called with runs done, runs planned and
     words; `executor`, any, to search on; `prove_s`, seconds to try a proof of each requirement first (4; 0 leaves it
     out); `hours`, so many plant-hours of long runs beyond the plan, kept in the file `record` (one beside the
     project, where `path` is one) so that a check that was ended goes on. Files that cannot be run give a
