@@ -33,11 +33,14 @@ class LevelTransmitter(Part):
         level_transmitter LT1  above header at 135 cm, sees 25 cm..125 cm as 0..10 V, on lost echo 10 V,
                                noise 2 mm, every 100 ms
         level_transmitter LT2  above well at 5 m, sees 50 cm..5 m as 4..20 mA, air -10..35 degC, blanking 30 cm
+        level_transmitter LT3  above vat at 3 m, sees 50 cm..3 m as 4..20 mA, rises with level
 
         distance = mounting - level + drift
         seen     = distance sqrt(293.15 / (273.15 + T)) + noise    it takes sound to travel as at 20 degC
         signal   = from + (to - from)(seen - near)/(far - near), held within from..to
 
+    The signal grows with the distance, from the lower end of its range at the near end; with
+    `rises with level` it is the other way round: the upper end at the near end, where the tank is full.
     Measures `every` so often (each tick where not said) and holds in between. Nearer than
     `blanking` there is no echo. Without an echo the signal goes to the value `on lost echo`,
     or stays where it was. `air 5..35 degC` makes the temperature a disturbance, 20 degC unless
@@ -51,6 +54,7 @@ class LevelTransmitter(Part):
         Clause("above {vessel:part} at {mounting:cm}", required=True),
         Clause("sees {sees:cm..} as {voltage:V..}"),
         Clause("sees {sees:cm..} as {current:mA..}"),
+        Clause("rises with level", flag="rises"),
         Clause("on lost echo {lost_voltage:V}"),
         Clause("on lost echo {lost_current:mA}"),
         Clause("noise {noise:cm}"),
@@ -99,6 +103,8 @@ class LevelTransmitter(Part):
         self._near, self._far = interval(given, "sees", low=0.0)
         slot, lost = ("current", "lost_current") if self.unit == "mA" else ("voltage", "lost_voltage")
         self._from, self._to = interval(given, slot)
+        if flag(given, "rises"):
+            self._from, self._to = self._to, self._from
         other = "lost_voltage" if self.unit == "mA" else "lost_current"
         if other in given:
             raise PartError(other, f"sends {self.unit}: the signal on a lost echo must be in {self.unit} too")
@@ -124,7 +130,7 @@ class LevelTransmitter(Part):
 
     def _signal(self, ops: Ops, seen: Value) -> Any:
         signal = self._from + (seen - self._near) * self._slope
-        return ops.max(self._from, ops.min(signal, self._to))
+        return ops.max(min(self._from, self._to), ops.min(signal, max(self._from, self._to)))
 
     def _measure(
         self, ops: Ops, state: Mapping[str, Value], inputs: Mapping[str, Value], faults: Mapping[str, Value]

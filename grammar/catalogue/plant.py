@@ -196,7 +196,8 @@ ENTRIES: tuple[Entry, ...] = (
             ),
         ),
         expected="the lower end first",
-        mend="write `{turned}`; a signal that falls while the number rises is turned round in the program, by `scale`",
+        mend="write `{turned}`; a signal that falls while the number rises is turned round in the program, by `scale`, "
+        "and a level transmitter whose signal grows as the tank fills says `rises with level`",
     ),
     Entry(
         "parts-outside-folder",

@@ -17,6 +17,9 @@ from rungproof.logic.meaning.typed import Scalar
 #: A story with more events than this is hard to read and no better at finding things.
 MOST_EVENTS = 160
 
+#: One button is tapped so often in a row at the most, for what counts.
+MOST_TAPS = 60
+
 
 @dataclass(frozen=True, slots=True)
 class Shape:
@@ -132,7 +135,7 @@ class Composer:
         self._repeat_tap(pick(self.draws, self.focus), 2 + self.draws.below(3), self.profile.scan[0])
 
     def _repeat(self) -> None:
-        counts = [n for n in self.profile.counts if n <= MOST_EVENTS // 4] or [3]
+        counts = [n for n in self.profile.counts if n <= MOST_TAPS] or [3]
         times = max(1, pick(self.draws, counts) + self.draws.below(3) - 1)
         self._repeat_tap(pick(self.draws, self.focus), times, self.profile.scan[1] * (1 + self.draws.below(2)))
 

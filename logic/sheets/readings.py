@@ -171,7 +171,7 @@ def _analog_in(
             do = f"simulate {rounded(signal)} {channel.unit.symbol}"
             off = share * (high - low)
             if sensor is not None:
-                distance = sensor.near + (sensor.far - sensor.near) * point / 100
+                distance = sensor.distance_at(point)
                 signal = sensor.signal_at(sensor.mounting - distance)
                 do = _level_words(sensor, distance)
                 off += _noise(sensor)

@@ -35,6 +35,16 @@ def test_current_signal(run: Runs, level: float, milliamps: float) -> None:
     assert seen["LT1.signal"] == pytest.approx(milliamps, abs=1e-9)
 
 
+@pytest.mark.parametrize(("level", "milliamps"), [(0, 4), (50, 8), (100, 12), (150, 16), (200, 20), (210, 20)])
+def test_a_current_that_rises_with_the_level(run: Runs, level: float, milliamps: float) -> None:
+    """4 mA where the tank is empty and 20 mA where it is full: live zero at the bottom (IEC 60381-1; the way round is
+    common practice, no source). Beyond its range the signal stands at the end."""
+    seen = _above(run, "225 cm, sees 25 cm..225 cm as 4..20 mA, rises with level", level)
+    assert seen["LT1.signal"] == pytest.approx(milliamps, abs=1e-9)
+    seen.tick()
+    assert seen["LT1.signal"] == pytest.approx(milliamps, abs=1e-9)
+
+
 # Source: ISO 9613-1 reference speed, c = 343.2 sqrt(T/293.15) m/s.
 @pytest.mark.parametrize(("celsius", "metres"), [(0, 2.07193), (10, 2.03501), (20, 2.0), (30, 1.96674), (40, 1.93508)])
 def test_two_metres_in_warm_and_cold_air(run: Runs, celsius: float, metres: float) -> None:

@@ -20,7 +20,8 @@ from rungproof.plant.part import Part, Vessel
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
-    """A transmitter that looks down into a vessel: `near..far` cm as `low..high` of its signal."""
+    """A transmitter that looks down into a vessel: `near..far` cm as `low..high` of its signal, or, where that `rises`
+    with the level, as `high..low`."""
 
     wire: InputWire
     channel: Channel
@@ -31,6 +32,11 @@ class Sensor:
     far: float
     low: float
     high: float
+    rises: bool = False
+
+    def distance_at(self, percent: float) -> float:
+        """The distance (cm) at which the signal stands so far (%) up its range."""
+        return self.near + (self.far - self.near) * (100 - percent if self.rises else percent) / 100
 
     def signal_at(self, level: float) -> float:
         """The signal for a level (cm), noise and faults apart: what a first measurement sends."""
@@ -78,7 +84,8 @@ def sensors_of(program: Program) -> Iterator[Sensor]:
             continue
         if isinstance(vessel, Vessel):
             near, far = (float(end) for end in sees)
-            yield Sensor(wire, wire.channel, part, vessel, float(mounting), near, far, signal[0], signal[1])
+            rises = part.given.get("rises") is True
+            yield Sensor(wire, wire.channel, part, vessel, float(mounting), near, far, signal[0], signal[1], rises)
 
 
 def nominal(part: Part) -> tuple[float, float] | None:

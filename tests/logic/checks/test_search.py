@@ -346,16 +346,16 @@ def test_another_seed_other_stories(barrel: Program) -> None:
 @pytest.mark.parametrize("pool", [ThreadPoolExecutor, ProcessPoolExecutor])
 def test_the_executor_plays_no_part(barrel: Program, pool: type[Executor]) -> None:
     """Threads, processes or nothing: the same result."""
-    alone = check_program(barrel, runs=24)
+    alone = check_program(barrel, runs=24, unhurried=True)
     with pool(2) as executor:  # type: ignore[call-arg]
-        assert told(check_program(barrel, runs=24, executor=executor)) == told(alone)
+        assert told(check_program(barrel, runs=24, executor=executor, unhurried=True)) == told(alone)
 
 
 def test_own_processes_play_no_part(barrel: Program, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where a plan is long enough for processes of our own, they change nothing."""
-    alone = check_program(barrel, runs=24)
+    alone = check_program(barrel, runs=24, unhurried=True)
     monkeypatch.setattr(search, "PARALLEL_FROM_S", 0.0)
-    assert told(check_program(barrel, runs=24)) == told(alone)
+    assert told(check_program(barrel, runs=24, unhurried=True)) == told(alone)
 
 
 def test_time_cuts_the_search_and_the_result_says_so(barrel: Program) -> None:

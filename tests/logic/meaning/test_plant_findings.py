@@ -124,6 +124,26 @@ def test_a_length_that_is_none_of_them_is_found(scaling: str) -> None:
     assert "scaling-disagrees" in _codes(("scale(level_counts, 13107..65535, 25 cm..125 cm)", scaling))
 
 
+RISES = ("as 4..20 mA, on lost echo 20 mA", "as 4..20 mA, rises with level, on lost echo 4 mA")
+
+
+@pytest.mark.parametrize(
+    ("scaling", "sound"),
+    [
+        ("scale(level_counts, 13107..65535, 125 cm..25 cm)", True),
+        ("scale(level_counts, 13107..65535, 10 cm..110 cm)", True),
+        ("scale(level_counts, 13107..65535, 25 cm..125 cm)", False),
+    ],
+)
+def test_a_signal_that_rises_with_the_level_is_scaled_the_other_way(scaling: str, sound: bool) -> None:
+    """Worked by hand: 4 mA, 13107 counts, at 125 cm away or 10 cm deep; 20 mA at 25 cm away or 110 cm deep."""
+    changes = (RISES, ("scale(level_counts, 13107..65535, 25 cm..125 cm)", scaling))
+    (sensor,) = sensors_of(_program(*changes))
+    assert [sensor.signal_at(level) for level in (10.0, 60.0, 110.0)] == [4.0, 12.0, 20.0]
+    assert [sensor.distance_at(percent) for percent in (0, 50, 100)] == [125.0, 75.0, 25.0]
+    assert ("scaling-disagrees" in _codes(*changes)) is not sound
+
+
 # ------------------------------------------------------------------- signals
 
 
@@ -133,9 +153,11 @@ def test_a_live_zero_on_a_channel_from_zero_shows_its_loss() -> None:
     assert _codes(("0..20 mA as", "4..20 mA as"), ("13107..65535", "0..65535")) == ["loss-looks-like-reading"]
 
 
-@pytest.mark.parametrize(("far_end", "way"), [("0..10 V", "t full"), ("10..0 V", "")])
+@pytest.mark.parametrize(
+    ("far_end", "way"), [("0..10 V", "t full"), ("0..10 V, rises with level", "t empty"), ("10..0 V", "")]
+)
 def test_the_message_says_which_way_the_plant_then_goes(far_end: str, way: str) -> None:
-    """A transmitter that looks down sends little when the tank is full."""
+    """A transmitter that looks down sends little when the tank is full, unless its signal rises with the level."""
     text = _spoilt(
         ("as 4..20 mA, on lost echo 20 mA", f"as {far_end}, on lost echo 10 V"),
         ("0..20 mA as", "0..10 V as"),
@@ -143,8 +165,9 @@ def test_the_message_says_which_way_the_plant_then_goes(far_end: str, way: str) 
     )
     found = understand_texts({"a.rung": text}).diagnoses
     if way:
-        assert [d.code for d in found] == ["loss-looks-like-reading"]
-        assert way in found[0].message and "distance 25 cm" in found[0].message
+        told = found[-1]
+        assert told.code == "loss-looks-like-reading"
+        assert way in told.message and "distance 25 cm" in told.message
     else:
         assert [d.code for d in found] == ["clause-reversed"]
 
