@@ -158,6 +158,8 @@ class _Check:
             scenarios = None if results is not None else self._scenarios(plan)
             left = [r.name for r in self.program.requirements if r.name not in self.violations]
             seconds = UNHURRIED_S if self.unhurried else self.prove_s
+            if self.progress is not None and left:
+                self.progress(0, len(left), "proving")
             proofs = prove_all(self.program, left, seconds, self.progress, rationed=self.unhurried)
             if scenarios is None and results is not None:
                 scenarios = self._noted(results())
