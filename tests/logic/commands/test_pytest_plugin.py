@@ -120,7 +120,7 @@ def test_what_is_not_known_is_no_pass(
     path = project / "requirements.rung"
     text = path.read_text(encoding="utf-8")
     path.write_text(
-        text + '\nrequirement R2 "Too long"\n    whenever pump has stood for 90 h then not stop_ok\n', encoding="utf-8"
+        text + '\nrequirement R2 "Not asked"\n    whenever pump and not stop_ok then start_pb\n', encoding="utf-8"
     )
     pytester.makeini(f"[pytest]\nrungproof_time = 1\nrungproof_allow_undecided = {allow}\n")
     result = pytester.runpytest("pump", "-rs", "-k", "R2")
