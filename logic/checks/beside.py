@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from rungproof.logic.checks.engine_choice import fast_engine
-from rungproof.logic.checks.parent import worker_pool
+from rungproof.logic.checks.parent import can_fork, forked_pool
 from rungproof.logic.checks.scenarios import ScenarioRun, scenario_runs
 from rungproof.logic.checks.search import pickled
 from rungproof.logic.engines.contract import Engine, Outcome
@@ -25,7 +23,7 @@ def scenarios_beside(program: Program, engine: Engine | None) -> Iterator[Callab
     if engine is not None or not _pays(program, [scenario.story for scenario in program.scenarios]):
         yield None
         return
-    with worker_pool(1, multiprocessing.get_context("fork")) as pool:
+    with forked_pool(1) as pool:
         yield pool.submit(_all_scenarios, program).result
 
 
@@ -35,7 +33,7 @@ def outcomes_of(
     """The outcome of each story, in order; on both cores where that pays."""
     if engine is not None or not _pays(program, stories):
         return _outcomes(program, engine, stories, watch)
-    with worker_pool(2, multiprocessing.get_context("fork")) as pool:
+    with forked_pool(2) as pool:
         # every other one, for long ones stand together
         halves = [pool.submit(_outcomes, program, None, stories[place::2], watch) for place in (0, 1)]
         found = [each.result() for each in halves]
@@ -50,12 +48,11 @@ def _outcomes(
 
 def _pays(program: Program, stories: Sequence[Story]) -> bool:
     """Whether a process more is worth it for these runs, and can be had without the caller's help."""
-    forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
     apart = (
         program.plant.tick if program.plant is not None else program.controller.scan_low if program.controller else 1
     )
     instants = sum(story.duration_ms for story in stories) // apart
-    return forks and instants >= WORTH_A_PROCESS and pickled(program) is not None
+    return can_fork() and instants >= WORTH_A_PROCESS and pickled(program) is not None
 
 
 def _all_scenarios(program: Program) -> list[ScenarioRun]:

@@ -6,8 +6,6 @@ that neither their order nor the executor nor a kill in between plays a part.
 
 from __future__ import annotations
 
-import multiprocessing
-import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from contextlib import AbstractContextManager, nullcontext
@@ -19,7 +17,7 @@ from rungproof.logic.checks.batch import unpacked
 from rungproof.logic.checks.campaign import fault_of, long_story
 from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.engine_choice import fast_engine
-from rungproof.logic.checks.parent import worker_pool
+from rungproof.logic.checks.parent import can_fork, forked_pool
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.record import Record
@@ -216,7 +214,4 @@ class LongCampaign:
             return ThreadPoolExecutor(1)
         if self.executor is not None:
             return nullcontext(self.executor)
-        if not sys.platform.startswith("linux") or multiprocessing.current_process().daemon:
-            return ThreadPoolExecutor(1)
-        context = multiprocessing.get_context("fork")
-        return worker_pool(2, context)
+        return forked_pool(2) if can_fork() else ThreadPoolExecutor(1)

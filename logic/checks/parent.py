@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -20,6 +21,16 @@ def worker_pool(processes: int, context: BaseContext | None = None) -> ProcessPo
     with no_interrupt(context):
         pool.submit(os.getpid)  # the first piece of work starts the workers
     return pool
+
+
+def can_fork() -> bool:
+    """Whether workers can be copies of this process: no others do without a guard in the caller's own script."""
+    return sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
+
+
+def forked_pool(processes: int) -> ProcessPoolExecutor:
+    """A pool of copies of this process, where it `can_fork`."""
+    return worker_pool(processes, multiprocessing.get_context("fork"))
 
 
 @contextmanager

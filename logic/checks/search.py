@@ -6,9 +6,7 @@ and the result says so. The executor plays no part: rounds are made of fixed bat
 
 from __future__ import annotations
 
-import multiprocessing
 import pickle
-import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
@@ -22,7 +20,7 @@ from rungproof.logic.checks.compose import Shape
 from rungproof.logic.checks.draws import SeededDraws
 from rungproof.logic.checks.driven import DrivenTask, drive_here, run_driven
 from rungproof.logic.checks.engine_choice import is_large, search_engine
-from rungproof.logic.checks.parent import worker_pool
+from rungproof.logic.checks.parent import can_fork, forked_pool
 from rungproof.logic.checks.plan import NOMINAL, Group, Plan, Tier
 from rungproof.logic.checks.profile import Profile
 from rungproof.logic.checks.tally import Tally
@@ -48,6 +46,9 @@ LARGE_FROM_S = 60.0
 
 #: Hypothesis' share of the runs of the shortest tier, at most.
 MOST_DRIVEN = 120
+
+#: Share of the time that is left which any part of the search may take, however small it is.
+SLACK = 0.05
 
 #: What a story of its costs beside the run, in elements.
 DRIVEN_COST = 300_000
@@ -86,10 +87,6 @@ def _on(executor: Executor) -> _Workers:
         lambda tasks: iter(list(executor.map(run_batch, tasks))),
         lambda tasks: iter(list(executor.map(run_wide, tasks))),
     )
-
-
-#: Share of the time that is left which any part of the search may take, however small it is.
-SLACK = 0.05
 
 
 @dataclass(slots=True)
@@ -152,9 +149,8 @@ class Search:
 
     def _drive(self, tiers: Mapping[Group, Tier]) -> None:
         """Short stories of every group, driven by Hypothesis."""
-        program = b"" if self._in_process() else pickled(self.program) or b""
-        engine = None if self.engine is None else pickled(self.engine)
-        began, in_turn, tasks = time.time(), self._in_process(), dict[Group, DrivenTask]()
+        program, engine = self._sent()
+        began, in_turn, tasks = time.time(), not program, dict[Group, DrivenTask]()
         for place, (group, tier) in enumerate(tiers.items(), 1):
             watch, stories = group.watches(self.program), _driven(tier)
             faults = self._faults(max(1, stories // LEAST_DRIVEN), group)
@@ -214,8 +210,7 @@ class Search:
 
     def _rounds(self, group: Group, jobs: list[Job]) -> Iterator[list[BatchTask]]:
         """Rounds of `BATCHES` batches. What one round reached, the next may grow from."""
-        program = b"" if self._in_process() else pickled(self.program) or b""
-        engine = None if self.engine is None else pickled(self.engine)
+        program, engine = self._sent()
         scenarios = tuple(scenario.story for scenario in self.program.scenarios)
         batches = list(_sized(self.plan, jobs))
         for start in range(0, len(batches), BATCHES):
@@ -247,16 +242,18 @@ class Search:
         elif self.executor is not None:
             yield _on(self.executor)
         else:
-            context = multiprocessing.get_context("fork")
-            with worker_pool(2, context) as pool:
+            with forked_pool(2) as pool:
                 yield _on(pool)
+
+    def _sent(self) -> tuple[bytes, bytes | None]:
+        """Program and engine as tasks take them along; of a program that stays in this process nothing."""
+        program = b"" if self._in_process() else pickled(self.program) or b""
+        return program, None if self.engine is None else pickled(self.engine)
 
     def _in_process(self) -> bool:
         """Whether processes would not pay, cannot be had without the caller's help, or cannot be told."""
         if self.executor is None:
-            # Only a forked process needs no guard in the caller's own script.
-            forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
-            if not forks or self.plan.seconds < PARALLEL_FROM_S:
+            if not can_fork() or self.plan.seconds < PARALLEL_FROM_S:
                 return True
             if is_large(self.program) and self.plan.seconds < LARGE_FROM_S:
                 return True
@@ -270,7 +267,7 @@ class Search:
         watches = [left & frozenset().union(*(g.watches(self.program) for g, _ in w.runs)) for w in self.plan.wide]
         if self.engine is not None or not any(watches) or self._over(left):
             return
-        program = b"" if self._in_process() else pickled(self.program) or b""
+        program, _ = self._sent()
         scenarios = tuple(scenario.story for scenario in self.program.scenarios)
         tasks = [
             WideTask(program, width, place, watch, watch & self.near, scenarios, self.seed, self.until)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-import multiprocessing
 import pickle
-import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
@@ -15,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rungproof.grammar.tree import Block
-from rungproof.logic.checks.parent import worker_pool
+from rungproof.logic.checks.parent import can_fork, forked_pool
 from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.checks.story_text import story_block
 from rungproof.logic.checks.words import time_words
@@ -104,9 +102,8 @@ def _pool(executor: Executor | None, program: Program) -> Iterator[Executor | No
         yield None
     elif executor is not None:
         yield executor
-    elif sys.platform.startswith("linux") and not multiprocessing.current_process().daemon:
-        context = multiprocessing.get_context("fork")
-        with worker_pool(WORKERS, context) as pool:
+    elif can_fork():
+        with forked_pool(WORKERS) as pool:
             yield pool
     else:
         yield None

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-import multiprocessing
 import os
-import sys
 from dataclasses import dataclass
 from typing import Literal
 
-from rungproof.logic.checks.parent import worker_pool
+from rungproof.logic.checks.parent import can_fork, forked_pool
 from rungproof.logic.checks.search import Progress, pickled
 from rungproof.logic.coverage.measure import SEARCH_S, measure
 from rungproof.logic.coverage.result import CoverageResult
@@ -48,13 +46,10 @@ class Tried:
 def try_all(project: Project, program: Program, wanted: Wanted, progress: Progress | None = None) -> Tried:
     """Faults on every core, and meanwhile the others in a process of their own, where they can be sent to one."""
     apart = "faults" not in wanted.without and program.plant is not None and (os.cpu_count() or 1) > 1
-    # Only a forked process needs no guard in the caller's own script.
-    forks = sys.platform.startswith("linux") and not multiprocessing.current_process().daemon
-    if not (apart and forks) or pickled((project, program)) is None:
+    if not (apart and can_fork()) or pickled((project, program)) is None:
         restart, coverage = _others(project, program, wanted)
         return Tried(_faults(program, wanted, progress), restart, coverage)
-    context = multiprocessing.get_context("fork")
-    with worker_pool(1, context) as pool:
+    with forked_pool(1) as pool:
         coming = pool.submit(_others, project, program, wanted)
         faults = _faults(program, wanted, progress)
         return Tried(faults, *coming.result())
