@@ -65,11 +65,7 @@ class AllCases:
     def _mark(self, clause: Clause) -> tuple[int, int]:
         if clause not in self.marks:
             (own,) = own_of(self.bits, [clause])
-            mark, broken = self.copy.circuit.fresh(), self.copy.circuit.fresh()
-            self.solver.add_clause([-mark, *(self.copy.before_literal(each) for each in own)])
-            for each in own:
-                self.solver.add_clause([-broken, -self.copy.after_literal(each)])
-            self.marks[clause] = mark, broken
+            self.marks[clause] = self.copy.assumed(own), self.copy.broken(own)
         return self.marks[clause]
 
     def _case(self, value: int) -> list[int]:

@@ -53,6 +53,19 @@ class Copy:
     def after_literal(self, literal: Literal) -> int:
         return self._literal(literal, True)
 
+    def assumed(self, clause: Iterable[Literal]) -> int:
+        """A literal under which a clause over the rewritten Step's states holds before the transition."""
+        mark = self.circuit.fresh()
+        self.circuit.solver.add_clause([-mark, *(self.before_literal(each) for each in clause)])
+        return mark
+
+    def broken(self, clause: Iterable[Literal]) -> int:
+        """A literal under which such a clause does not hold after it."""
+        mark = self.circuit.fresh()
+        for each in clause:
+            self.circuit.solver.add_clause([-mark, -self.after_literal(each)])
+        return mark
+
     def _fact(self, literal: Literal, after: bool) -> int:
         encoded = self._encoded(literal.name, after)
         if not literal.minus:

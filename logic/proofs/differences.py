@@ -16,10 +16,9 @@ from itertools import combinations
 import numpy as np
 from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.chance import states_drawn
-from rungproof.logic.proofs.contract import Engine, Result, only_working
-from rungproof.logic.proofs.houdini import Houdini, trimmed
+from rungproof.logic.proofs.contract import Engine, Result
+from rungproof.logic.proofs.lemmas import with_lemmas
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.tape import Column
 from rungproof.logic.steps.node import ordered
@@ -46,14 +45,7 @@ def differences(system: System, bits: Bits, output: str) -> Engine:
         return Result("unknown", 0)
     guesses = _Guesses(system, bits, clocks[:MOST_CLOCKS]).made()
     yield None
-    kept = Houdini(bits, output)
-    for _ in kept.drop_what_breaks(guesses):
-        yield None
-    result = yield from only_working(reach(bits, output, kept.clauses))
-    if result.word != "proved":
-        return Result("unknown", 0)
-    clauses = trimmed(bits, output, [*kept.clauses, *own_of(bits, result.clauses)])
-    return Result("proved", result.depth, tuple(facts_of(bits, clause) for clause in clauses))
+    return (yield from with_lemmas(bits, output, guesses))
 
 
 def _grows(step: Step, clock: StateVariable) -> bool:

@@ -42,11 +42,7 @@ class Houdini:
         for clause in guesses:
             if not any(literal.true_in(start) for literal in clause):
                 continue
-            mark, broken = self.copy.circuit.fresh(), self.copy.circuit.fresh()
-            self.solver.add_clause([-mark, *(self.copy.before_literal(each) for each in clause)])
-            for each in clause:
-                self.solver.add_clause([-broken, -self.copy.after_literal(each)])
-            self.marks[mark] = clause, broken
+            self.marks[self.copy.assumed(clause)] = clause, self.copy.broken(clause)
         breaks: bool | None = True
         while self.marks and breaks:
             yield None
@@ -101,11 +97,7 @@ def trimmed(bits: Bits, output: str, clauses: Sequence[Clause], rests: Rests = l
     step = bits.step
     solver = new_solver()
     copy = Copy(bits, Circuit(solver), [*step.next.values(), step.outputs[output]])
-    marks = {}
-    for clause in dict.fromkeys(clauses):
-        mark = copy.circuit.fresh()
-        solver.add_clause([-mark, *(copy.before_literal(each) for each in clause)])
-        marks[mark] = clause
+    marks = {copy.assumed(clause): clause for clause in dict.fromkeys(clauses)}
     places = {clause: mark for mark, clause in marks.items()}
 
     def core(*goal: int) -> list[int]:
@@ -113,14 +105,22 @@ def trimmed(bits: Bits, output: str, clauses: Sequence[Clause], rests: Rests = l
             raise AssertionError("the clauses do not follow from themselves")
         return [mark for mark in solver.get_core() or () if mark in marks]
 
-    wanted = dict.fromkeys(core(copy.output(output)))
+    def under(mark: int) -> list[int]:
+        known = rests(marks[mark])
+        if known is not None:
+            return [places[each] for each in known]
+        return core(*(-copy.after_literal(each) for each in marks[mark]))
+
+    return [marks[mark] for mark in needed(core(copy.output(output)), under, len(marks))]
+
+
+def needed(first: Iterable[int], under: Callable[[int], Iterable[int]], most: int) -> list[int]:
+    """`first`, and what is under them in turn; all `most` of them need not be looked at further."""
+    wanted = dict.fromkeys(first)
     pending = list(wanted)
-    while pending and len(wanted) < len(marks):
-        clause = marks[pending.pop()]
-        known = rests(clause)
-        under = None if known is None else [places[each] for each in known]
-        for mark in core(*(-copy.after_literal(each) for each in clause)) if under is None else under:
+    while pending and len(wanted) < most:
+        for mark in under(pending.pop()):
             if mark not in wanted:
                 wanted[mark] = None
                 pending.append(mark)
-    return [marks[mark] for mark in wanted]
+    return list(wanted)

@@ -22,7 +22,9 @@ from rungproof.logic.proofs.chance import states_drawn, states_undisturbed
 from rungproof.logic.proofs.contract import Engine, Result, only_working
 from rungproof.logic.proofs.copies import Copy, Reading, new_solver
 from rungproof.logic.proofs.encode_bits import Circuit, fitted
+from rungproof.logic.proofs.houdini import needed
 from rungproof.logic.proofs.literals import Clause, Literal
+from rungproof.logic.proofs.near import nearest_states
 from rungproof.logic.proofs.pairs import MOST_REACH, lemmas_of_pairs
 from rungproof.logic.proofs.reach import facts_of, own_of, reach
 from rungproof.logic.proofs.signs import signs_in
@@ -116,26 +118,13 @@ class _Subject:
 def _clocks(bits: Bits, output: str) -> list[_Clock]:
     """The clocks, those of monitors first, then those that the output depends on soonest."""
     found = []
-    for each in _by_distance(bits.step, output):
+    for each in nearest_states(bits.step, output):
         if each.type == "int" and each.name not in bits.free and each.name in bits.step.next:
             added = _added(bits.step, each)
             if added:
                 now = any(n.operator == "variable" and n.name == SCAN_TICKS for n in ordered(added))
                 found.append(_Clock(each, now))
     return sorted(found, key=lambda each: not each.of_a_monitor)[:MOST_CLOCKS]
-
-
-def _by_distance(step: Step, output: str) -> Iterator[StateVariable]:
-    queue = deque([step.outputs[output]])
-    seen = set(queue)
-    while queue:
-        node = queue.popleft()
-        onward = list(node.operands)
-        if node.operator == "variable" and node.name in step.states:
-            yield step.states[node.name]
-            onward += [step.next[node.name]] if node.name in step.next else []
-        queue.extend(each for each in dict.fromkeys(onward) if each not in seen)
-        seen.update(onward)
 
 
 def _added(step: Step, clock: StateVariable) -> list[Node]:
@@ -343,17 +332,10 @@ class _Bounds:
         """Of the bounds and `clauses`, which follow from themselves together, enough to keep the output off."""
         units: dict[int, tuple[Clause | _Subject, list[int]]] = {}
         for clause in dict.fromkeys(clauses):
-            mark = self.copy.circuit.fresh()
-            self.solver.add_clause([-mark, *(self.copy.before_literal(each) for each in clause)])
-            units[mark] = clause, [-self.copy.after_literal(each) for each in clause]
+            units[self.copy.assumed(clause)] = clause, [-self.copy.after_literal(each) for each in clause]
         units |= {mark: (each, [broken]) for each, (mark, broken) in self.marks.items()}
-        wanted = dict.fromkeys(self._core(units, [self.copy.output(self.output)]))
-        pending = list(wanted)
-        while pending and len(wanted) < len(units):
-            for mark in self._core(units, units[pending.pop()][1]):
-                if mark not in wanted:
-                    wanted[mark] = None
-                    pending.append(mark)
+        first = self._core(units, [self.copy.output(self.output)])
+        wanted = needed(first, lambda mark: self._core(units, units[mark][1]), len(units))
         kept = [units[mark][0] for mark in wanted]
         plain = [each for each in kept if not isinstance(each, _Subject)]
         return [*plain, *self.clauses(each for each in kept if isinstance(each, _Subject))]

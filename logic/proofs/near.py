@@ -7,20 +7,11 @@ two nodes and get one each. The Step left over shows every run of the whole, and
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import replace
+from collections.abc import Iterator
 
-from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.steps.intervals import extreme
 from rungproof.logic.steps.node import Node, substitute, variable
-from rungproof.logic.steps.step import InputVariable, Step
-
-
-def near(bits: Bits, output: str, depth: int) -> Bits:
-    """`bits` with all that is more than `depth` nodes away from `output` left free; `bits` itself if nothing is."""
-    left = near_step(bits.step, output, depth)
-    if left is bits.step:
-        return bits
-    return replace(bits, step=left, free=bits.free & left.states.keys(), start_clauses=(), exact=False)
+from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
 
 def near_step(step: Step, output: str, depth: int) -> Step:
@@ -42,6 +33,20 @@ def near_step(step: Step, output: str, depth: int) -> Step:
         {name: became[node] for name, node in nexts.items()},
         {output: became[step.outputs[output]]},
     ).slice([output])
+
+
+def nearest_states(step: Step, output: str) -> Iterator[StateVariable]:
+    """The states that an output reads, through what they become, those soonest read first."""
+    queue = deque([step.outputs[output]])
+    seen = set(queue)
+    while queue:
+        node = queue.popleft()
+        onward = list(node.operands)
+        if node.operator == "variable" and node.name in step.states:
+            yield step.states[node.name]
+            onward += [step.next[node.name]] if node.name in step.next else []
+        queue.extend(each for each in dict.fromkeys(onward) if each not in seen)
+        seen.update(onward)
 
 
 def _reached(step: Step, output: str, cut: dict[Node, Node]) -> dict[str, Node]:

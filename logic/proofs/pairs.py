@@ -8,17 +8,17 @@ together and checked together (`houdini`) they take one question or two. Reachab
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.chance import states_drawn
-from rungproof.logic.proofs.contract import Engine, Result, only_working
-from rungproof.logic.proofs.houdini import Houdini, trimmed
+from rungproof.logic.proofs.contract import Engine, Result
+from rungproof.logic.proofs.houdini import Houdini
+from rungproof.logic.proofs.lemmas import with_lemmas
 from rungproof.logic.proofs.literals import Clause, Literal
-from rungproof.logic.proofs.reach import facts_of, own_of, reach
+from rungproof.logic.proofs.near import nearest_states
 from rungproof.logic.proofs.system import System
 from rungproof.logic.proofs.tape import Column
 
@@ -35,25 +35,18 @@ def pairs(system: System, bits: Bits, output: str) -> Engine:
     near = _nearest(bits, output)
     tags = [name for name in near if name in system.step.states and not set("#/ ") & set(name)]
     for names in (tags, [*tags, *(name for name in near if name not in tags)]):
-        result = yield from _with_lemmas(system, bits, output, names[:MOST_BOOLS])
+        result = yield from _of_names(system, bits, output, names[:MOST_BOOLS])
         if result.word == "proved":
             return result
     return Result("unknown", 0)
 
 
-def _with_lemmas(system: System, bits: Bits, output: str, names: Sequence[str]) -> Engine:
+def _of_names(system: System, bits: Bits, output: str, names: Sequence[str]) -> Engine:
     if len(names) < 2:
         return Result("unknown", 0)
     guesses = list(_guesses(replace(system, step=bits.step), bits, names))[:MOST_GUESSES]
     yield None
-    kept = Houdini(bits, output)
-    for _ in kept.drop_what_breaks(guesses):
-        yield None
-    result = yield from only_working(reach(bits, output, kept.clauses), MOST_REACH)
-    if result.word != "proved":
-        return Result("unknown", 0)
-    clauses = trimmed(bits, output, [*kept.clauses, *own_of(bits, result.clauses)], kept.rests)
-    return Result("proved", result.depth, tuple(facts_of(bits, clause) for clause in clauses))
+    return (yield from with_lemmas(bits, output, guesses, MOST_REACH))
 
 
 def lemmas_of_pairs(system: System, bits: Bits, output: str, found: list[Clause]) -> Iterator[None]:
@@ -67,21 +60,9 @@ def lemmas_of_pairs(system: System, bits: Bits, output: str, found: list[Clause]
 def _nearest(bits: Bits, output: str) -> list[str]:
     """The bools of the system's own, those that the output reads soonest first. What a number has reached is none:
     it changes with the times of things, not with their order."""
-    step, without = bits.step, bits.free | bits.facts.keys()
-    distance = {step.outputs[output]: 0}
-    queue, found = deque(distance), []
-    while queue:
-        node = queue.popleft()
-        onward = list(node.operands)
-        if node.operator == "variable" and node.name in step.states:
-            onward += [step.next[node.name]] if node.name in step.next else []
-            if node.type == "bool" and node.name not in without:
-                found.append(node.name)
-        for each in onward:
-            if each not in distance:
-                distance[each] = distance[node] + 1
-                queue.append(each)
-    return found
+    without = bits.free | bits.facts.keys()
+    near = nearest_states(bits.step, output)
+    return [each.name for each in near if each.type == "bool" and each.name not in without]
 
 
 def _guesses(system: System, bits: Bits, names: Sequence[str]) -> Iterator[Clause]:

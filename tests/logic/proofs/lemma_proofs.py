@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from random import Random
+from typing import Any
 
+import pytest
 from rungproof.logic.meaning.understand import understand_texts
+from rungproof.logic.proofs import lemmas
 from rungproof.logic.proofs.contract import Engine, Result
 from rungproof.logic.proofs.explicit import TooLargeError, explore
-from rungproof.logic.proofs.literals import Invariant
+from rungproof.logic.proofs.literals import Clause, Invariant
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.recheck import Verified, recheck
 from rungproof.logic.proofs.system import OUTAGE_TICKS, System, requirement_system
@@ -25,6 +28,17 @@ def finished(engine: Engine, turns: int = 3000) -> Result:
             result: Result = end.value
             return result
     return Result("unknown", 0)
+
+
+def believe_guesses(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A seeded mistake: what was seen in runs is taken for true, and nothing of it is left out."""
+
+    def believed(self: Any, guesses: Iterable[Clause]) -> Iterator[None]:
+        self.marks = {-place: (clause, 0) for place, clause in enumerate(guesses)}
+        yield None
+
+    monkeypatch.setattr(lemmas.Houdini, "drop_what_breaks", believed)
+    monkeypatch.setattr(lemmas, "trimmed", lambda bits, output, clauses, rests: clauses)
 
 
 def system_of(text: str, name: str = "R1") -> System:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import product
 from pathlib import Path
-from typing import Any
 
 import pytest
-from lemma_proofs import finished, wrong_proofs
+from lemma_proofs import believe_guesses, finished, wrong_proofs
 from rungproof.logic.meaning.program import Program, Requirement
 from rungproof.logic.meaning.understand import understand, understand_texts
 from rungproof.logic.proofs import differences as clocks
@@ -19,7 +17,7 @@ from rungproof.logic.proofs.certificate import certify, read_certificate
 from rungproof.logic.proofs.contract import Engine, Result
 from rungproof.logic.proofs.copies import new_solver
 from rungproof.logic.proofs.encode_bits import Circuit
-from rungproof.logic.proofs.literals import Clause, Invariant, Literal
+from rungproof.logic.proofs.literals import Invariant, Literal
 from rungproof.logic.proofs.portfolio import CLOCKS, LEADS, Forms, decide
 from rungproof.logic.proofs.recheck import Unknown, Verified, recheck
 from rungproof.logic.proofs.system import requirement_system
@@ -91,13 +89,7 @@ def test_lemmas_never_prove_what_does_not_hold() -> None:
 
 def test_guesses_that_nobody_checks_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """A seeded mistake: what was seen in runs is taken for true. It is not inductive, or the solver objects."""
-
-    def believed(self: Any, guesses: Iterable[Clause]) -> Iterator[None]:
-        self.marks = {-place: (clause, 0) for place, clause in enumerate(guesses)}
-        yield None
-
-    monkeypatch.setattr(clocks.Houdini, "drop_what_breaks", believed)
-    monkeypatch.setattr(clocks, "trimmed", lambda bits, output, clauses: clauses)
+    believe_guesses(monkeypatch)
     program = program_of("header_tank")
     system = requirement_system(program, requirement_of(program, "R5"))
     forms = Forms(system, system.bad)

@@ -10,10 +10,11 @@ from random import Random
 
 import pytest
 from enumeration import shortest_bad
+from lemma_proofs import finished
 from rungproof.logic.meaning.understand import understand_texts
 from rungproof.logic.proofs.bits import Bits
 from rungproof.logic.proofs.bounded import bounded
-from rungproof.logic.proofs.contract import Engine, Result, run_of
+from rungproof.logic.proofs.contract import Engine, run_of
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.run import first_bad
@@ -23,17 +24,6 @@ from small_programs import small_text
 
 #: CI sets another start for every run; a failure prints its seed.
 FIRST_SEED = int(os.environ.get("RUNGPROOF_SEED", "0"))
-
-
-def result_of(engine: Engine, turns: int = 4000) -> Result:
-    """What an engine says if it is let to work; unknown after so many turns."""
-    for _ in range(turns):
-        try:
-            next(engine)
-        except StopIteration as end:
-            result: Result = end.value
-            return result
-    return Result("unknown", 0)
 
 
 def systems(seed: int) -> Iterator[tuple[str, System]]:
@@ -57,7 +47,7 @@ def judge(name: str, system: System, tally: Counter[tuple[str, str, str]]) -> li
     truth, depth = shortest_bad(system, 20_000)
     wrong: list[str] = []
     for label, bits, engine in engines(system):
-        result = result_of(engine)
+        result = finished(engine, 4000)
         word: str = result.word
         if result.found is not None and first_bad(system, run_of(system, bits, result.found)) is None:
             word = "spurious"
@@ -74,7 +64,7 @@ def judge(name: str, system: System, tally: Counter[tuple[str, str, str]]) -> li
 def shortest_differs(name: str, system: System, depth: int) -> list[str]:
     """Bounded checking on an exact form finds the shortest bad run, no longer and no shorter one."""
     bits = Forms(system, BAD).fine
-    result = result_of(bounded(bits, BAD, depth))
+    result = finished(bounded(bits, BAD, depth), 4000)
     if bits.exact and (result.word, result.depth) != ("refuted", depth):
         return [f"{name}: bounded checking says {result.word} at {result.depth}, the shortest bad run has {depth}"]
     return []

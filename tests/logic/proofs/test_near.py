@@ -9,7 +9,6 @@ from rungproof.logic.meaning.understand import understand_texts
 from rungproof.logic.proofs import near as nearby
 from rungproof.logic.proofs.explicit import TooLargeError, explore
 from rungproof.logic.proofs.literals import Invariant
-from rungproof.logic.proofs.near import near
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.reach import reach
 from rungproof.logic.proofs.recheck import Verified, recheck
@@ -27,7 +26,7 @@ def wrong_proofs(seeds: range) -> tuple[int, list[str]]:
             assert program is not None
             system = requirement_system(program, requirement)
             forms = Forms(system, system.bad)
-            engine, result = reach(near(forms.coarse, system.bad, 6), system.bad), None
+            engine, result = reach(forms.near(6).coarse, system.bad), None
             while result is None:
                 try:
                     next(engine)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import Any
-
 import pytest
-from lemma_proofs import finished, system_of, wrong_proofs
+from lemma_proofs import believe_guesses, finished, system_of, wrong_proofs
 from rungproof.logic.proofs import houdini
 from rungproof.logic.proofs import pairs as lemmas
 from rungproof.logic.proofs.contract import Engine
-from rungproof.logic.proofs.literals import Clause, Invariant
+from rungproof.logic.proofs.literals import Invariant
 from rungproof.logic.proofs.portfolio import Forms
 from rungproof.logic.proofs.recheck import Verified, recheck
 from rungproof.logic.proofs.system import BAD
@@ -69,11 +66,6 @@ def test_pairs_never_prove_what_does_not_hold() -> None:
 
 def test_pairs_that_nobody_checks_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """A seeded mistake: what was seen in runs is taken for true. The second solver objects."""
-
-    def believed(self: Any, guesses: Iterable[Clause]) -> Iterator[None]:
-        self.marks = {-place: (clause, 0) for place, clause in enumerate(guesses)}
-        yield None
-
     # Runs are too short to count so far.
     late = """\
 controller "Late" every 10 ms
@@ -104,8 +96,7 @@ requirement R1 "Never so late"
 """
     forms = Forms(system_of(late), BAD)
     assert finished(paired(forms), 200).word != "proved"
-    monkeypatch.setattr(lemmas.Houdini, "drop_what_breaks", believed)
-    monkeypatch.setattr(lemmas, "trimmed", lambda bits, output, clauses, rests: clauses)
+    believe_guesses(monkeypatch)
     found = finished(paired(forms))
     assert found.word == "proved"
     assert not isinstance(recheck(forms.system, Invariant(found.clauses), 20.0), Verified)
