@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rungproof.grammar import tree
 from rungproof.logic.evidence.drawing_text import Comments, Sheet
-from rungproof.logic.evidence.drawn.references import References, base_of, names_in, references_of
+from rungproof.logic.evidence.drawn.references import names_used, references_of
 from rungproof.logic.report.order import by_name
 
 
@@ -27,7 +27,7 @@ def names_of(blocks: Iterable[tree.Block], sheets: Iterable[Sheet], comments: Co
     requirements = {each.name for each in blocks if isinstance(each, tree.Requirement)}
     told: dict[str, NamedUse] = {}
     for rung in (rung for sheet in sheets for rung in sheet.rungs):
-        for name in _in_rung(rung, references):
+        for name in (name for node in (*rung.elements, *rung.outputs) for name in names_used(node, references)):
             uses = references[name]
             # A word of the language inside an expression (`direction = reverse`) is declared and written nowhere.
             if name not in told and (uses.what or uses.written):
@@ -40,12 +40,3 @@ def _place(reader: str, requirements: set[str]) -> tuple[bool, tuple[tuple[int, 
     """Rungs and terminals as they come, requirements after them in the order of their names."""
     of = reader.partition(" (")[0]
     return (of in requirements, by_name(of) if of in requirements else ())
-
-
-def _in_rung(rung: tree.Rung, references: References) -> Iterable[str]:
-    for node in (*rung.elements, *rung.outputs):
-        own = [node.name] if isinstance(node, tree.Stage) else []
-        written = [node.target.text] if isinstance(node, tree.Output) else []
-        for name in (*own, *names_in(node), *written):
-            if (base := base_of(name, references)) in references:
-                yield base

@@ -7,7 +7,7 @@ Independence of protection layers: IEC 61511-1 clause 9 (from memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -92,7 +92,7 @@ class Guarded:
             return
         self.switching = Switching(self.plant, self.hazard.safe_state)
         self.named = {key.partition(".")[0] for key in readings_of([self.hazard.safe_state]).plant}
-        self.drives = sorted(self._drives())
+        self.drives = sorted(self.reach.drives(self.named))
         cones = [self.reach.cone(drive) for drive in self.drives]
         self.contacts = {key for cone in cones for key in cone.contacts}
         self.terminals = sorted({t for cone in cones for t in cone.terminals if self.reach.switches(t)})
@@ -104,11 +104,6 @@ class Guarded:
             self.why_not = NEVER_LEFT
         else:
             self._find_layers(in_circuit)
-
-    def _drives(self) -> Iterator[str]:
-        """What is driven of the parts that the safe state names, or of what drives the contacts it names."""
-        for part in self.named:
-            yield from (key for key in self.reach.coils(part) if self.plant.assembly.driven[key].type == "bool")
 
     def _upstream(self, supplies: Iterable[str]) -> set[str]:
         """These supplies and what they are fed from."""

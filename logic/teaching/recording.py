@@ -142,13 +142,14 @@ class Recording:
         #: Whether the controller solves no scan as the run ends: what is visible is no scan's work.
         self.dead = control.mode != "running"
         self._shown = control.visible()
+        overruns = (event for event in story.events if event.key == "controller!overrun")
+        self._overruns = sorted(overruns, key=lambda event: event.at_ms)
         self._scenes: dict[int, SceneOfScan] = {}
 
     def ends(self, scan: int) -> int:
         """When a scan ends and what it did becomes visible (ms)."""
         begun = self.begins[scan]
-        events = sorted(self.run.story.events, key=lambda event: event.at_ms)
-        over = [event.value for event in events if event.key == "controller!overrun" and event.at_ms <= begun]
+        over = [event.value for event in self._overruns if event.at_ms <= begun]
         return begun + self.run.environment.length_of(scan, overrun=bool(over and over[-1]))
 
     def last_scan(self) -> int | None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rungproof.grammar import tree
 from rungproof.logic.evidence.drawing_text import Comments
 from rungproof.logic.evidence.drawn.metrics import shortened, visible
-from rungproof.logic.evidence.drawn.references import References, Uses, base_of, names_in, preset_words
+from rungproof.logic.evidence.drawn.references import References, Uses, names_used, preset_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,7 @@ def notes_of(rung: tree.Rung, references: References, comments: Comments) -> tup
     for node in (*rung.elements, *rung.outputs):
         line = node.span.line
         comment = comments.get((node.span.file, line), "").lstrip("# ")
-        names = [name for name in _names(node, references) if name not in told]
+        names = [name for name in dict.fromkeys(names_used(node, references)) if name not in told]
         told.update(names)
         own = [Note(line, name, words) for name in names if (words := _words(rung, references[name]))]
         if isinstance(node, tree.Stage) and not any(note.name == node.name for note in own):
@@ -54,14 +53,6 @@ def remarks_of(rung: tree.Rung, references: References, comments: Comments) -> t
         elif (uses := references.get(note.name)) is not None and uses.remark:
             notes.append(Note(note.line, note.name, (shortened(visible(uses.remark)),)))
     return tuple(notes)
-
-
-def _names(node: tree.Condition | tree.Stage | tree.Output, references: References) -> Iterable[str]:
-    own = [node.name] if isinstance(node, tree.Stage) else []
-    written = [node.target.text] if isinstance(node, tree.Output) else []
-    return dict.fromkeys(
-        base for name in (*own, *names_in(node), *written) if (base := base_of(name, references)) in references
-    )
 
 
 def _words(rung: tree.Rung, uses: Uses) -> tuple[str, ...]:

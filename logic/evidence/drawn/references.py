@@ -6,7 +6,7 @@ counts for the part or the stage before the dot: `K1.2` is a contact of K1.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 
 from rungproof.grammar import tree
@@ -121,6 +121,15 @@ def names_in(node: object) -> Iterator[str]:
 def base_of(name: str, known: Iterable[str]) -> str:
     """The tag, stage or part that a name is of: itself, or what stands before its dot."""
     return name if name in known or "." not in name else name.partition(".")[0]
+
+
+def names_used(node: tree.Condition | tree.Stage | tree.Output, known: Collection[str]) -> Iterator[str]:
+    """The names of `known` that a line speaks of: its stage, what it reads, what it drives."""
+    own = [node.name] if isinstance(node, tree.Stage) else []
+    written = [node.target.text] if isinstance(node, tree.Output) else []
+    for name in (*own, *names_in(node), *written):
+        if (base := base_of(name, known)) in known:
+            yield base
 
 
 def terminals_of(blocks: Iterable[tree.Block]) -> dict[str, str]:

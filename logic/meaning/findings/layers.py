@@ -23,7 +23,7 @@ def find_in_layers(program: Program, reach: Reach, reporter: Reporter) -> None:
     if plant is None or program.controller is None:
         return
     for hazard in program.hazards:
-        _find_undriven(hazard, plant, reach, reporter)
+        _find_undriven(hazard, reach, reporter)
         _find_alone(hazard, reach, reporter)
     _find_shared_contacts(plant, reporter)
     find_contacts_twice(plant, reporter)
@@ -43,7 +43,7 @@ def _find_alone(hazard: Hazard, reach: Reach, reporter: Reporter) -> None:
             reporter.report("hazard-program-alone", hazard.span, name=hazard.name, part=part, tags=tags)
 
 
-def _find_undriven(hazard: Hazard, plant: Plant, reach: Reach, reporter: Reporter) -> None:
+def _find_undriven(hazard: Hazard, reach: Reach, reporter: Reporter) -> None:
     """A safe state that nothing can bring about: no layer against the hazard can then be looked at."""
     if hazard.safe_state is None:
         return
@@ -53,7 +53,7 @@ def _find_undriven(hazard: Hazard, plant: Plant, reach: Reach, reporter: Reporte
     if readings.tags:
         tags = ", ".join(f"`{tag}`" for tag in sorted(readings.tags))
         reporter.report("safe-state-of-tags", span, name=hazard.name, tags=tags)
-    elif not any(plant.assembly.driven[key].type == "bool" for part in parts for key in reach.coils(part)):
+    elif not reach.drives(parts):
         names = ", ".join(f"`{part}`" for part in parts) or "it"
         reporter.report("safe-state-undriven", span, name=hazard.name, parts=names)
 

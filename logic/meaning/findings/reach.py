@@ -87,6 +87,11 @@ class Reach:
         """What can be driven of a part."""
         return self._coils.get(part, [])
 
+    def drives(self, parts: Iterable[str]) -> list[str]:
+        """What switches these parts on and off, or the coils whose contacts they are."""
+        driven = self.plant.assembly.driven
+        return [key for part in parts for key in self.coils(part) if driven[key].type == "bool"]
+
     def switches(self, tag: str) -> bool:
         """Whether an output's terminal is on or off, rather than a signal."""
         return all(wire.channel is None for wire in self.plant.outputs if wire.tag == tag)
