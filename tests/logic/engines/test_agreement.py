@@ -2,34 +2,21 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
+import agreement
+import generated_plants as plants
+import generated_programs as programs
 import pytest
 from hypothesis import HealthCheck, assume, given, note, settings
 from hypothesis import strategies as st
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.meaning.understand import understand
 
-HERE = Path(__file__).parent
-EXAMPLES = HERE.parents[2] / "examples"
-
-
-def _sibling(name: str):  # type: ignore[no-untyped-def]
-    """A module beside this one: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
+EXAMPLES = Path(__file__).parents[3] / "examples"
 
 #: CI sets another start for every run; a failure prints its seed.
 FIRST_SEED = int(os.environ.get("RUNGPROOF_SEED", "0"))

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
 from random import Random
-from typing import Any
 
+import agreement
+import generated_programs as programs
 import pytest
 from rungproof.logic.engines.bits import BitStep, NotBooleanError
 from rungproof.logic.steps.closed_loop import closed_loop
@@ -16,20 +14,6 @@ from rungproof.logic.steps.lowered import lower_program
 from rungproof.logic.steps.node import apply, select, variable
 from rungproof.logic.steps.step import InputVariable, StateVariable, Step
 
-HERE = Path(__file__).parent
-
-
-def _sibling(name: str) -> Any:
-    """A module beside this one: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
 LANES, SCANS = 70, 30
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from random import Random
-from typing import Any
 
+import agreement
+import generated_plants as plants
+import generated_programs as programs
 import numpy as np
 import pytest
 from hypothesis import given
@@ -22,21 +22,7 @@ from rungproof.logic.meaning.program import Event
 from rungproof.logic.meaning.understand import understand
 from rungproof.logic.steps.operators import OPERATORS
 
-HERE = Path(__file__).parent
-EXAMPLES = HERE.parents[2] / "examples"
-
-
-def _sibling(name: str) -> Any:
-    """A module beside this one: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
+EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
 def _check(seed: int, make: Callable[[Random], str], lanes: int) -> list[str]:

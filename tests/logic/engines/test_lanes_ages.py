@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Callable
-from pathlib import Path
 from random import Random
 from typing import Any
 
+import agreement
+import generated_plants as plants
+import generated_programs as programs
 import numpy as np
 import pytest
 from hypothesis import given
@@ -18,21 +18,7 @@ from rungproof.logic.engines.lanes import LanesEngine
 from rungproof.logic.engines.lanes_ages import LaneAges
 from rungproof.logic.meaning.program import Program, Story
 
-HERE = Path(__file__).parent
 SEEDS = range(8)
-
-
-def _sibling(name: str) -> Any:
-    """A module beside this one: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
 _COME, _REST = LaneAges.come, LaneAges.rest
 
 

@@ -6,13 +6,14 @@ it is. A row that no generated program tells apart would mean that the generator
 
 from __future__ import annotations
 
-import importlib.util
-import sys
+import importlib
 from collections.abc import Callable
-from pathlib import Path
 from random import Random
 from typing import Any
 
+import agreement
+import generated_plants as plants
+import generated_programs as programs
 import pytest
 from rungproof.logic.engines.compiled import CompiledEngine
 from rungproof.logic.meaning.program import Program, Story
@@ -20,20 +21,6 @@ from rungproof.logic.steps import controller, expressions, monitors, run_plan, s
 from rungproof.logic.steps.node import OFF, ON, Node, apply, both, constant, either, inverse, select
 from rungproof.logic.steps.stages import StageInput, StageMemory
 
-HERE = Path(__file__).parent
-
-
-def _sibling(name: str) -> Any:
-    """A module beside this one: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
 Patch = Callable[[pytest.MonkeyPatch], None]
 ZERO, ONE = constant(0), constant(1)
 

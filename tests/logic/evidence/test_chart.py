@@ -8,6 +8,7 @@ from random import Random
 from xml.etree import ElementTree
 
 import pytest
+from chart_sample import TAGS, program_of, requirement, story
 from generated_plants import plant_text
 from generated_programs import controller_text, story_for
 from rungproof.logic.checks.engine_choice import reference_engine
@@ -19,35 +20,6 @@ from rungproof.logic.evidence.chart.strip import Number, Strip, Truth, Wait
 from rungproof.logic.meaning.program import Event, Program, Story
 from rungproof.logic.meaning.understand import understand_texts
 from svg_reading import NS, Area, text_area
-
-TAGS = """\
-controller "Sample" every 10 ms
-
-tags
-    a  input  bool
-    b  input  bool
-    c  input  bool
-    x  output bool  on stop off
-
-rung x
-    a
-    => x
-"""
-
-
-def program_of(text: str) -> Program:
-    understood = understand_texts({"sample.rung": text})
-    assert understood.program is not None, understood.diagnoses
-    return understood.program
-
-
-def requirement(form: str) -> Program:
-    return program_of(f'{TAGS}\nrequirement R1 "As said"\n    {form}\n')
-
-
-def story(duration: int, *changes: tuple[int, str, bool]) -> Story:
-    return Story(duration, tuple(Event(at, key, value) for at, key, value in changes))
-
 
 # ---------------------------------------------------------------------------- bands
 

@@ -5,40 +5,11 @@ from __future__ import annotations
 from random import Random
 
 import pytest
+from chart_sample import TAGS, program_of, requirement, story
 from generated_programs import controller_text, story_for
 from rungproof.logic.checks.engine_choice import reference_engine
 from rungproof.logic.evidence.chart.gather import strip_of
-from rungproof.logic.meaning.program import Event, Program, Story
-from rungproof.logic.meaning.understand import understand_texts
-
-TAGS = """\
-controller "Sample" every 10 ms
-
-tags
-    a  input  bool
-    b  input  bool
-    c  input  bool
-    x  output bool  on stop off
-
-rung x
-    a
-    => x
-"""
-
-
-def program_of(text: str) -> Program:
-    understood = understand_texts({"sample.rung": text})
-    assert understood.program is not None, understood.diagnoses
-    return understood.program
-
-
-def requirement(form: str) -> Program:
-    return program_of(f'{TAGS}\nrequirement R1 "As said"\n    {form}\n')
-
-
-def story(duration: int, *changes: tuple[int, str, bool]) -> Story:
-    return Story(duration, tuple(Event(at, key, value) for at, key, value in changes))
-
+from rungproof.logic.meaning.program import Story
 
 #: Form, what happens, the waits, worked by hand. A change at t is read by the scan that begins at t and seen at t + 10.
 WAITS: list[tuple[str, Story, list[tuple[int, int, str, str]]]] = [

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 from typing import Any
 
+import agreement
+import generated_plants as plants
+import generated_programs as programs
 import pytest
 from rungproof.logic.engines.chance import stream_of, uniform
 from rungproof.logic.engines.reference import ReferenceEngine
@@ -19,21 +19,6 @@ from rungproof.logic.steps.interpret import advance, start
 from rungproof.logic.steps.lowered import lower_program
 from rungproof.logic.steps.step import Step
 from rungproof.logic.steps.text import parse_step, print_step
-
-ENGINES = Path(__file__).parents[1] / "engines"
-
-
-def _sibling(name: str) -> Any:
-    """A module of the engines' tests: test folders are no packages."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, ENGINES / f"{name}.py")
-        assert spec is not None and spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-programs, plants, agreement = (_sibling(n) for n in ("generated_programs", "generated_plants", "agreement"))
 
 
 def _story(random: Random, program: Program, duration_ms: int) -> Story:

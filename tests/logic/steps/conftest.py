@@ -1,0 +1,8 @@
+"""Makes the generators of the engines' tests importable: pytest's importlib mode puts no folder on the path."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.append(str(Path(__file__).parents[1] / "engines"))
