@@ -48,10 +48,7 @@ def _outcomes(
 
 def _pays(program: Program, stories: Sequence[Story]) -> bool:
     """Whether a process more is worth it for these runs, and can be had without the caller's help."""
-    apart = (
-        program.plant.tick if program.plant is not None else program.controller.scan_low if program.controller else 1
-    )
-    instants = sum(story.duration_ms for story in stories) // apart
+    instants = sum(story.duration_ms for story in stories) // program.instant_ms
     return can_fork() and instants >= WORTH_A_PROCESS and pickled(program) is not None
 
 

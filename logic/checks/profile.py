@@ -70,7 +70,7 @@ def profile_of(program: Program) -> Profile:
     moved = [knob for knob in knobs.values() if knob.kind in ("tag", "operator", "disturbance")]
     settable = [knob for knob in knobs.values() if knob.type != "bool" or knob.kind in ("parameter", "free output")]
     return Profile(
-        step=plant.tick if plant else scan[0],
+        step=program.instant_ms,
         tick=plant.tick if plant else 1,
         scan=scan,
         times=tuple(sorted(_times(program))),

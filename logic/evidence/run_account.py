@@ -53,12 +53,11 @@ def run_account(
 def affordable(program: Program, story: Story) -> None:
     """A run is told from memory: one that does not fit is refused before it eats the machine."""
     controller, plant = program.controller, program.plant
-    instant = plant.tick if plant is not None else controller.scan_low if controller is not None else 1
     names = 1
     if controller is not None:
         names += len(controller.tags) + 2 * len(controller.stages)
     if plant is not None:
         names += len(plant.assembly.outputs) + len(plant.assembly.contacts)
-    longest = MOST_VALUES // names * instant
+    longest = MOST_VALUES // names * program.instant_ms
     if story.duration_ms > longest:
         raise ValueError(f"the run is too long to be told instant by instant: at most {longest // 1000} s here")

@@ -378,6 +378,13 @@ class Program:
     exclusions: tuple[Exclusion, ...] = ()
 
     @property
+    def instant_ms(self) -> int:
+        """How far apart two instants of a run are at least: a plant's tick, without one the shortest scan."""
+        if self.plant is not None:
+            return self.plant.tick
+        return self.controller.scan_low if self.controller is not None else 1
+
+    @property
     def excluded(self) -> frozenset[str]:
         """The knobs of the faults that are left out of account."""
         return frozenset(each.key for each in self.exclusions)

@@ -112,7 +112,7 @@ class _Trial:
         self.program = program = replace(program, assumptions=())
         self.story, self.name, self.at_ms = story, name, at_ms
         self.value = value_at(program, story, name, at_ms)
-        step = program.plant.tick if program.plant else program.controller.scan_low if program.controller else 1
+        step = program.instant_ms
         self.scan = program.controller.scan_low if program.controller else step
         self.left = max(LEAST_RUNS, min(MOST_RUNS, MOST_INSTANTS // (at_ms // step + 1)))
         self.runs = 0

@@ -56,7 +56,7 @@ def recording_of(
 
     Raises `ValueError` for a run too long for a page, `KeyError` for a name in `only` that is not there.
     """
-    step = program.plant.tick if program.plant is not None else program.controller.scan_low if program.controller else 1
+    step = program.instant_ms
     if story.duration_ms // step > MOST_INSTANTS:
         raise ValueError(f"the run is too long for a page: at most {MOST_INSTANTS * step // 1000} s here")
     outcome = recorded(program, story, expectations)
